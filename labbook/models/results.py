@@ -1,0 +1,26 @@
+"""Results of reductions. Each computation is a new row; old ones stay."""
+
+from django.db import models
+
+
+class Result(models.Model):
+    run = models.ForeignKey("Run", on_delete=models.PROTECT, related_name="results")
+    at = models.DateTimeField()
+    by = models.ForeignKey("Account", on_delete=models.PROTECT, related_name="+")
+    reason = models.CharField(max_length=200)
+    version = models.CharField("reduction version", max_length=20)
+    inputs = models.JSONField()
+    inputs_sha256 = models.CharField(max_length=64)
+    outputs = models.JSONField(default=dict)
+    failure = models.CharField(max_length=500, blank=True)
+    # Copies from the outputs, for lists and histories.
+    rise_k = models.FloatField(null=True, blank=True)
+    c_j_per_k = models.FloatField("C at nominal water (J/K)", null=True, blank=True)
+    du_j_per_g = models.FloatField(null=True, blank=True)
+    dch_kj_per_mol = models.FloatField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return f"result {self.pk} of {self.run}"

@@ -1,0 +1,66 @@
+"""Substances with their literature values, and the labelled samples given to groups."""
+
+from django.core.validators import MinValueValidator
+from django.db import models
+from simple_history.models import HistoricalRecords
+
+
+class Substance(models.Model):
+    class Phase(models.TextChoices):
+        SOLID = "s", "solid"
+        LIQUID = "l", "liquid"
+
+    name = models.CharField(max_length=80, unique=True)
+    formula = models.CharField(max_length=40)
+    phase = models.CharField(max_length=1, choices=Phase, default=Phase.SOLID)
+    literature_dch_kj_per_mol = models.DecimalField(
+        "literature ΔcH° (kJ/mol)", max_digits=10, decimal_places=3, null=True, blank=True
+    )
+    literature_u_kj_per_mol = models.DecimalField(
+        "its uncertainty (kJ/mol)", max_digits=8, decimal_places=3, null=True, blank=True
+    )
+    citation = models.CharField(max_length=300, blank=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                name="literature_value_needs_citation",
+                condition=models.Q(literature_dch_kj_per_mol__isnull=True) | ~models.Q(citation=""),
+                violation_error_message=(
+                    "A literature value needs its citation: source, edition, page or table."
+                ),
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Sample(models.Model):
+    """A labelled vial. Its identity is staff's until it is revealed."""
+
+    term = models.ForeignKey("Term", on_delete=models.PROTECT, related_name="samples")
+    label = models.CharField(max_length=20)
+    substance = models.ForeignKey(Substance, on_delete=models.PROTECT, related_name="+")
+    max_charge_g = models.DecimalField(
+        "most charge (g)",
+        max_digits=5,
+        decimal_places=3,
+        validators=[MinValueValidator(0)],
+        help_text="Shown to the group with the label, so that the bench's energy limit holds.",
+    )
+    revealed_at = models.DateTimeField(null=True, blank=True, editable=False)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["term", "label"]
+        constraints = [models.UniqueConstraint(fields=["term", "label"], name="label_in_term")]
+
+    def __str__(self) -> str:
+        return self.label
+
+    @property
+    def is_hidden(self) -> bool:
+        return self.revealed_at is None
