@@ -1,0 +1,198 @@
+"""A bench's heat capacity over the terms."""
+
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+from typing import TypedDict
+
+import numpy as np
+import plotly.graph_objects as go
+
+from labbook.plots import theme
+
+
+class Point(TypedDict):
+    """One standardization. The interval is the 95 % one, None where there is no spread."""
+
+    at: datetime | date
+    j_per_k: float
+    low: float | None
+    high: float | None
+    state: str  # a key of MARKS
+    words: str  # what a reader should see on pointing at it
+
+
+class BandStep(TypedDict):
+    """From `at` on: mean of the earlier values and the band around it; None where it breaks off."""
+
+    at: datetime | date
+    mean: float | None
+    low: float | None
+    high: float | None
+
+
+class Change(TypedDict):
+    at: datetime | date
+    words: str
+
+
+# state -> role, symbol, size; hollow for what is out of the means, never hidden
+MARKS = {
+    "approved": ("approved", "circle", 9),
+    "in force": ("in-force", "diamond", 15),
+    "put forward": ("approved", "circle-open", 10),
+    "withdrawn": ("left-out", "triangle-down-open", 11),
+    "set aside": ("left-out", "square-open", 10),
+}
+SHORTEST_SPAN = timedelta(days=120)
+_LEGEND_STAYS = {"itemclick": False, "itemdoubleclick": False, "traceorder": "normal"}
+
+
+def history(
+    points: Sequence[Point], band: Sequence[BandStep], changes: Sequence[Change]
+) -> go.Figure:
+    """Standardizations [J/K] with intervals, the band before each, and changes of parts."""
+    traces = [*_band(band, points), *_line(points), *_by_state(points)]
+    return theme.figure(
+        traces,
+        {
+            "xaxis": _dates([p["at"] for p in points]),
+            "yaxis": theme.axis("Heat capacity (J/K)", tickformat=",.0f", nticks=7),
+            "shapes": [_change(change) for change in changes],
+            "showlegend": True,
+            "legend": {"orientation": "h", "y": 1.03, "yanchor": "bottom", "x": 0, **_LEGEND_STAYS},
+        },
+    )
+
+
+def _dates(moments: Sequence[datetime | date]) -> theme.Properties:
+    """Months and years; a few days of history stand in the middle of some months, not of hours."""
+    axis = theme.axis("", type="date", tickformat="%b\n%Y", tickangle=0)
+    if not moments or max(moments) - min(moments) > SHORTEST_SPAN:
+        return axis
+    around = [min(moments) - SHORTEST_SPAN / 2, max(moments) + SHORTEST_SPAN / 2]
+    return {**axis, "range": around, "dtick": "M1"}
+
+
+def _by_state(points: Sequence[Point]) -> list[go.Scatter]:
+    groups = {state: [p for p in points if p["state"] == state] for state in MARKS}
+    unknown = {p["state"] for p in points} - MARKS.keys()
+    if unknown:
+        raise ValueError(f"Points are {sorted(unknown)}; expected one of {list(MARKS)}.")
+    return [_marks(state, group) for state, group in groups.items() if group]
+
+
+def _marks(state: str, group: Sequence[Point]) -> go.Scatter:
+    role, symbol, size = MARKS[state]
+    return go.Scatter(
+        x=[p["at"] for p in group],
+        y=np.array([p["j_per_k"] for p in group]),
+        error_y=_intervals(group),
+        name=state,
+        mode="markers",
+        marker={"symbol": symbol, "size": size, "line": {"width": 2}},
+        text=[f"{p['words']}, {theme.shown(p['j_per_k'], 0)} J/K" for p in group],
+        meta=theme.meta(role, walk=state in ("approved", "in force")),
+        hovertemplate="%{text}<extra></extra>",
+    )
+
+
+def _intervals(group: Sequence[Point]) -> theme.Properties:
+    def reach(bound: float | None, value: float) -> float:
+        return np.nan if bound is None else abs(bound - value)
+
+    return {
+        "type": "data",
+        "symmetric": False,
+        "array": np.array([reach(p["high"], p["j_per_k"]) for p in group]),
+        "arrayminus": np.array([reach(p["low"], p["j_per_k"]) for p in group]),
+        "thickness": 1.5,
+        "width": 5,
+    }
+
+
+def _line(points: Sequence[Point]) -> list[go.Scatter]:
+    """A hairline through the values that count, so that a slow drift shows."""
+    counted = [p for p in points if p["state"] in ("approved", "in force")]
+    if len(counted) < 2:
+        return []
+    return [
+        go.Scatter(
+            x=[p["at"] for p in counted],
+            y=np.array([p["j_per_k"] for p in counted]),
+            mode="lines",
+            line={"width": 1},
+            meta=theme.meta("approved"),
+            hoverinfo="skip",
+            showlegend=False,
+        )
+    ]
+
+
+def _band(band: Sequence[BandStep], points: Sequence[Point]) -> list[go.Scatter]:
+    """Steps: each level holds from its moment to the next one, the last to the last point."""
+    if not band:
+        return []
+    last = max([p["at"] for p in points] + [step["at"] for step in band])
+    traces: list[go.Scatter] = []
+    for stretch, end in _stretches(band, last):
+        traces += _steps(stretch, end, in_legend=not traces)
+    return traces
+
+
+def _stretches(
+    band: Sequence[BandStep], last: datetime | date
+) -> list[tuple[list[BandStep], datetime | date]]:
+    """Unbroken runs of steps, each with the moment it ends."""
+    stretches: list[tuple[list[BandStep], datetime | date]] = []
+    open_one: list[BandStep] = []
+    for step in band:
+        if step["mean"] is not None:
+            open_one.append(step)
+        elif open_one:
+            stretches.append((open_one, step["at"]))
+            open_one = []
+    return [*stretches, (open_one, last)] if open_one else stretches
+
+
+def _steps(
+    stretch: Sequence[BandStep], end: datetime | date, *, in_legend: bool
+) -> list[go.Scatter]:
+    rows = [*stretch, stretch[-1]]
+    edge: theme.Properties = {"width": 0, "shape": "hv"}
+    shared: theme.Properties = {
+        "x": [*(step["at"] for step in stretch), end],
+        "mode": "lines",
+        "hoverinfo": "skip",
+    }
+    low, high, mean = ([row[key] for row in rows] for key in ("low", "high", "mean"))
+    return [
+        go.Scatter(**shared, y=low, line=edge, meta=theme.meta("band"), showlegend=False),
+        go.Scatter(
+            **shared,
+            y=high,
+            line=edge,
+            fill="tonexty",
+            meta=theme.meta("band"),
+            name="earlier values, mean ± 3 s",
+            showlegend=in_legend,
+        ),
+        go.Scatter(
+            **shared,
+            y=mean,
+            line={"width": 1.5, "shape": "hv", "dash": "longdash"},
+            meta=theme.meta("band-mean"),
+            name="mean of earlier values",
+            showlegend=in_legend,
+        ),
+    ]
+
+
+def _change(change: Change) -> theme.Properties:
+    mark = theme.upright_mark("change", change["at"], f" {change['words']}", layer="below")
+    upright = {
+        **mark["label"],
+        "textangle": -90,
+        "yanchor": "bottom",
+        "xanchor": "right",
+    }
+    return {**mark, "label": upright, "line": {"width": 1.5, "dash": "dashdot"}}

@@ -1,0 +1,73 @@
+"""A bench's last values as a small drawing beside its name."""
+
+from collections.abc import Sequence
+
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from labbook.plots import theme
+
+WIDTH, HEIGHT, EDGE = 280, 52, 6
+
+
+def trace(values: Sequence[float], *, title: str = "Heat capacity so far") -> SafeString:
+    """Values [J/K] from old to new, the newest filled, a dashed line at the mean of the others."""
+    if not values:
+        return SafeString("")
+    heights = _heights(values)
+    places = [(x, y) for x, y in zip(_spread(len(values)), heights, strict=True)]
+    return format_html(
+        '<svg class="trace" viewBox="0 0 {} {}" role="img" '
+        'aria-label="{}"><title>{}</title><desc>{}</desc>{}<path d="{}"/>{}</svg>',
+        WIDTH,
+        HEIGHT,
+        f"{title}: {_words(values)}",
+        title,
+        _words(values),
+        _middle(heights),
+        "M" + " L".join(f"{x:.1f} {y:.1f}" for x, y in places),
+        _dots(places),
+    )
+
+
+def _heights(values: Sequence[float]) -> list[float]:
+    low, high = min(values), max(values)
+    span = (high - low) or 1.0
+    room = HEIGHT - 2 * EDGE
+    if high == low:
+        return [HEIGHT / 2] * len(values)
+    return [HEIGHT - EDGE - room * (value - low) / span for value in values]
+
+
+def _spread(count: int) -> list[float]:
+    if count == 1:
+        return [WIDTH / 2]
+    return [EDGE + (WIDTH - 2 * EDGE) * place / (count - 1) for place in range(count)]
+
+
+def _middle(heights: Sequence[float]) -> SafeString:
+    if len(heights) < 3:
+        return SafeString("")
+    y = sum(heights[:-1]) / (len(heights) - 1)
+    return format_html('<path class="middle" d="M0 {0} H{1}"/>', f"{y:.1f}", WIDTH)
+
+
+def _dots(places: Sequence[tuple[float, float]]) -> SafeString:
+    shapes = ['<circle cx="{}" cy="{}" r="2.5"/>'] * (len(places) - 1)
+    shapes.append('<circle class="last" cx="{}" cy="{}" r="4.5"/>')
+    return format_html_join(
+        "",
+        "{}",
+        (
+            (format_html(shape, f"{x:.1f}", f"{y:.1f}"),)
+            for shape, (x, y) in zip(shapes, places, strict=True)
+        ),
+    )
+
+
+def _words(values: Sequence[float]) -> str:
+    count = "1 value" if len(values) == 1 else f"{len(values)} values"
+    return (
+        f"{count} between {theme.shown(min(values), 0)} and "
+        f"{theme.shown(max(values), 0)} J/K, the newest {theme.shown(values[-1], 0)} J/K"
+    )

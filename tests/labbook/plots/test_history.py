@@ -1,0 +1,117 @@
+"""The heat-capacity history: nothing hidden, shapes as well as colours."""
+
+import re
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import plotly.graph_objects as go
+import pytest
+
+from labbook.plots.history import MARKS, history
+
+TOKENS = Path(__file__).parents[3] / "labbook/static/labbook/tokens.css"
+DAYS = [date(2025, month, 3) for month in range(1, 7)]
+STATES = ["approved", "approved", "withdrawn", "approved", "set aside", "in force"]
+
+
+def points() -> list[Any]:
+    return [
+        {
+            "at": day,
+            "j_per_k": 10100.0 + 10 * i,
+            "low": None if i == 0 else 10090.0 + 10 * i,
+            "high": None if i == 0 else 10120.0 + 10 * i,
+            "state": state,
+            "words": f"standardization {i}",
+        }
+        for i, (day, state) in enumerate(zip(DAYS, STATES, strict=True))
+    ]
+
+
+def step(day: date, mean: float | None) -> Any:
+    return {
+        "at": day,
+        "mean": mean,
+        "low": mean and mean - 30,
+        "high": mean and mean + 30,
+    }
+
+
+def named(figure: go.Figure, name: str) -> Any:
+    return next(trace for trace in figure.data if trace.name == name)
+
+
+def test_every_point_is_drawn_whatever_its_state() -> None:
+    figure = history(points(), [], [])
+    marks = [trace for trace in figure.data if trace.mode == "markers"]
+    assert sorted(y for trace in marks for y in trace.y) == [p["j_per_k"] for p in points()]
+
+
+def test_states_differ_in_shape_and_those_out_of_the_means_are_hollow() -> None:
+    figure = history(points(), [], [])
+    symbols = {t.name: t.marker.symbol for t in figure.data if t.mode == "markers"}
+    assert len(set(symbols.values())) == len(symbols)
+    assert {name for name, symbol in symbols.items() if "open" in symbol} == {
+        "withdrawn",
+        "set aside",
+    }
+    assert named(figure, "in force").marker.size > named(figure, "approved").marker.size
+
+
+def test_intervals_reach_from_low_to_high_and_one_run_has_none() -> None:
+    approved = named(history(points(), [], []), "approved")
+    np.testing.assert_array_equal(approved.error_y.array, [np.nan, 20.0, 20.0])
+    np.testing.assert_array_equal(approved.error_y.arrayminus, [np.nan, 10.0, 10.0])
+
+
+def test_band_is_a_step_from_each_moment_to_the_next() -> None:
+    figure = history(points(), [step(DAYS[3], 10110.0), step(DAYS[5], 10115.0)], [])
+    mean = named(figure, "mean of earlier values")
+    assert mean.line.shape == "hv"
+    assert list(mean.x) == [DAYS[3], DAYS[5], DAYS[5]]
+    assert list(mean.y) == [10110.0, 10115.0, 10115.0]
+    upper = named(figure, "earlier values, mean ± 3 s")
+    assert upper.fill == "tonexty" and list(upper.y) == [10140.0, 10145.0, 10145.0]
+
+
+def test_band_breaks_off_where_a_new_configuration_begins() -> None:
+    band = [step(DAYS[1], 10110.0), step(DAYS[2], None), step(DAYS[4], 10120.0)]
+    figure = history(points(), band, [])
+    means = [t for t in figure.data if t.name == "mean of earlier values"]
+    assert [list(t.x) for t in means] == [[DAYS[1], DAYS[2]], [DAYS[4], DAYS[5]]]
+    assert [t.showlegend for t in means] == [True, False]
+
+
+def test_changes_are_upright_marks_with_their_words() -> None:
+    figure = history(points(), [], [{"at": DAYS[2], "words": "head changed"}])
+    mark = figure.layout.shapes[0]
+    assert (mark.x0, mark.x1, mark.label.text.strip()) == (DAYS[2], DAYS[2], "head changed")
+    assert mark.layer == "below"
+
+
+def test_units_stand_in_the_axis_title_and_values_in_the_words() -> None:
+    figure = history(points(), [], [])
+    assert figure.layout.yaxis.title.text == "Heat capacity (J/K)"
+    assert named(figure, "in force").text[0] == "standardization 5, 10\u202f150 J/K"
+
+
+def test_a_single_day_stands_in_the_middle_of_months() -> None:
+    begin, end = history(points()[:1], [], []).layout.xaxis.range
+    assert (DAYS[0] - begin).days == (end - DAYS[0]).days == 60
+    assert history(points(), [], []).layout.xaxis.range is None
+
+
+def test_unknown_state_is_refused_with_the_known_ones() -> None:
+    strange = [{**points()[0], "state": "odd"}]
+    with pytest.raises(ValueError, match=r"odd.*approved"):
+        history(strange, [], [])
+
+
+def test_every_role_has_a_colour() -> None:
+    figure = history(points(), [step(DAYS[3], 10110.0)], [{"at": DAYS[2], "words": "head"}])
+    roles = {t.meta["role"] for t in figure.data} | {s.name for s in figure.layout.shapes}
+    roles |= {role for role, _, _ in MARKS.values()}
+    assert roles <= set(re.findall(r"--plot-([\w-]+):", TOKENS.read_text()))
+    assert not re.search(r'"color"', figure.to_json())
