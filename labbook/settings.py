@@ -146,6 +146,7 @@ STATIC_ROOT = DATA_DIR / "static"
 STATICFILES_DIRS = [("plotly", Path(plotly.__file__).parent / "package_data")]
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
+STATIC_ROOT.mkdir(parents=True, exist_ok=True)
 
 DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024

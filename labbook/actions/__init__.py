@@ -1,0 +1,1 @@
+"""Every change, one function each, with ``by=``. Nothing else writes records."""

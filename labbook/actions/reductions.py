@@ -1,0 +1,84 @@
+"""Reducing a run when it is saved. Each computation is a new row in Result."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any
+
+import reduction
+
+from .. import clock
+from ..lookups.inputs import inputs_of
+from ..lookups.outputs import FEWEST_READINGS, compute
+from ..lookups.readings import Readings, readings_of
+from ..lookups.sheets import Sheet
+from ..models import Account, Result, Run
+
+
+def reduce_if_readings_stand(run: Run, *, by: Account, reason: str) -> Result | None:
+    """Reduce once there is something to reduce: the firing marked and a few readings.
+
+    A run that has a result is reduced whatever is left of its readings: the result must follow
+    them, if only with the sentence that says there are too few.
+    """
+    if run.fired_at is None:
+        return None
+    readings = readings_of(run)
+    if readings.kept_count < FEWEST_READINGS and run.result is None:
+        return None
+    return reduce_and_keep(run, readings, by=by, reason=reason)
+
+
+def reduce_and_keep(run: Run, readings: Readings, *, by: Account, reason: str) -> Result:
+    """Compute the run's result and keep it, unless the same was computed before.
+
+    A known numerical failure is kept as a sentence in the result: readings are never lost by it.
+    """
+    inputs = inputs_of(run, Sheet(run), readings)
+    kept_inputs = _without_readings(inputs)
+    digest = _digest(kept_inputs)
+    if run.result is not None and run.result.inputs_sha256 == digest:
+        return run.result
+    outputs, failure = compute(inputs)
+    result = Result.objects.create(
+        run=run,
+        at=clock.now(),
+        by=by,
+        reason=reason[:200],
+        version=reduction.__version__,
+        inputs=kept_inputs,
+        inputs_sha256=digest,
+        outputs=outputs,
+        failure=failure[:500],
+        **_headline(outputs),
+    )
+    run.result = result
+    run.save(update_fields=["result"])
+    return result
+
+
+def _without_readings(inputs: dict[str, Any]) -> dict[str, Any]:
+    """The inputs with the readings, which are stored already, named by count and digest."""
+    text = json.dumps(inputs["readings"], separators=(",", ":"))
+    named = {
+        "count": len(inputs["readings"]["time_s"]),
+        "sha256": hashlib.sha256(text.encode()).hexdigest(),
+    }
+    return {**inputs, "readings": named}
+
+
+def _digest(inputs: dict[str, Any]) -> str:
+    text = json.dumps([reduction.__version__, inputs], sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _headline(outputs: dict[str, Any]) -> dict[str, float | None]:
+    capacity = outputs.get("heat_capacity") or {}
+    combustion = outputs.get("combustion") or {}
+    return {
+        "rise_k": (outputs.get("rise_used") or {}).get("rise_k"),
+        "c_j_per_k": capacity.get("at_nominal_water_j_per_k"),
+        "du_j_per_g": combustion.get("du_j_per_g"),
+        "dch_kj_per_mol": combustion.get("dch_kj_per_mol"),
+    }

@@ -1,0 +1,59 @@
+"""Set-up by the coordinator: benches, materials, terms, sign-ins."""
+
+from __future__ import annotations
+
+from django.db import transaction
+from django.db.models import Model
+
+from .. import clock
+from ..access import require
+from ..models import Account, BenchConfiguration, Decision, Method, Standardization
+from ..problems import refuse
+from .decisions import move_to
+from .runs import hold_bench
+
+State = Standardization.State
+
+
+@transaction.atomic
+def save_setup(record: Model, *, by: Account) -> Model:
+    """Keep a set-up record, with who changed it in its history."""
+    require(by, "set up")
+    record._history_user = by  # type: ignore[attr-defined]  # read by django-simple-history
+    record._history_date = clock.now()  # type: ignore[attr-defined]  # likewise
+    record.save()
+    return record
+
+
+@transaction.atomic
+def keep_method(method: Method, *, by: Account) -> Method:
+    """Keep a method as its next version. Earlier versions stay as their runs used them."""
+    require(by, "set up")
+    newest = Method.objects.filter(name=method.name).order_by("-version").first()
+    method.pk = None
+    method._state.adding = True
+    method.version = newest.version + 1 if newest else 1
+    method.made_by = by
+    method.save()
+    return method
+
+
+@transaction.atomic
+def change_configuration(configuration: BenchConfiguration, *, by: Account) -> BenchConfiguration:
+    """Record what a bench consists of from now on. The approval in force lapses with it."""
+    require(by, "change bench", configuration.bench)
+    bench = hold_bench(configuration.bench)
+    newest = bench.configuration
+    if newest is not None and configuration.since <= newest.since:
+        sentence = (
+            f"The newest configuration of {bench} is from {newest.since:%Y-%m-%d %H:%M}; "
+            "a change must be dated after it."
+        )
+        raise refuse("date", sentence, "since")
+    configuration.made_by = by
+    configuration.save()
+    for standardization in bench.standardizations.filter(state=State.APPROVED):
+        move_to(
+            standardization, State.LAPSED, Decision.Deed.LAPSED, by=by, reason=configuration.reason
+        )
+    return configuration

@@ -1,0 +1,1 @@
+"""What leaves the record in other people's formats."""

@@ -1,0 +1,1 @@
+"""What pages show to be filled in, and what comes back from it."""

@@ -1,0 +1,189 @@
+"""Set-up forms for the coordinator, one for each kind of record."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from django import forms
+from django.db.models import Model
+from django.utils import timezone
+
+from reduction.combustion import parse_formula
+from reduction.errors import ReductionError
+
+from .. import clock
+from ..models import (
+    Account,
+    Bench,
+    BenchConfiguration,
+    FuseLot,
+    Group,
+    Membership,
+    Method,
+    Part,
+    Person,
+    Role,
+    Sample,
+    Section,
+    StandardLot,
+    Substance,
+    Term,
+    TitrantLot,
+)
+
+
+if TYPE_CHECKING:
+    AnyModelForm = forms.ModelForm[Any]
+else:
+    AnyModelForm = forms.ModelForm
+
+
+class DateInput(forms.DateInput):
+    input_type = "date"
+
+
+class SubstanceForm(AnyModelForm):
+    class Meta:
+        model = Substance
+        fields = [
+            "name",
+            "formula",
+            "phase",
+            "literature_dch_kj_per_mol",
+            "literature_u_kj_per_mol",
+            "citation",
+        ]
+
+    def clean_formula(self) -> str:
+        formula: str = self.cleaned_data["formula"]
+        try:
+            parse_formula(formula)
+        except ReductionError as error:
+            raise forms.ValidationError(str(error)) from error
+        return formula
+
+
+class AccountForm(AnyModelForm):
+    password = forms.CharField(
+        required=False,
+        strip=False,
+        min_length=8,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text="Leave blank to keep the present one.",
+    )
+
+    class Meta:
+        model = Account
+        fields = ["username", "name", "role", "group", "email", "is_active"]
+
+    def clean_username(self) -> str:
+        username: str = self.cleaned_data["username"]
+        return username.strip().lower()
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("role") == Role.GROUP and not cleaned.get("group"):
+            self.add_error("group", "A group’s sign-in needs its group.")
+        if cleaned.get("role") != Role.GROUP and cleaned.get("group"):
+            self.add_error("group", "Only a group’s sign-in belongs to a group: clear this.")
+        if self.instance.pk is None and not cleaned.get("password"):
+            self.add_error("password", "A new sign-in needs a password.")
+        return cleaned
+
+    def save(self, commit: bool = True) -> Account:
+        account: Account = super().save(commit=False)
+        if self.cleaned_data["password"]:
+            account.set_password(self.cleaned_data["password"])
+        return account
+
+
+class ConfigurationForm(AnyModelForm):
+    """A change of a bench, filled in from what it is now."""
+
+    class Meta:
+        model = BenchConfiguration
+        fields = [
+            "since",
+            *BenchConfiguration.PARTS,
+            "jacket_kind",
+            "thermometer_step_k",
+            "nominal_water_g",
+            "bomb_volume_ml",
+            "max_charge_g",
+            "max_energy_kj",
+            "max_oxygen_atm",
+            "reason",
+        ]
+        widgets = {
+            "since": forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+        }
+
+    def __init__(self, *args: Any, bench: Bench, **kwargs: Any) -> None:
+        newest = bench.configurations.first()
+        initial = forms.model_to_dict(newest) if newest else {}
+        initial |= {"since": timezone.localtime(), "reason": ""}
+        kwargs["initial"] = initial
+        super().__init__(*args, **kwargs)
+        self.instance.bench = bench
+
+    def clean_since(self) -> Any:
+        since = self.cleaned_data["since"]
+        if since > clock.now():
+            raise forms.ValidationError("A change is recorded once it has happened.")
+        return since
+
+
+@dataclass(frozen=True)
+class SetupKind:
+    """One kind of set-up record: its words, its form, the columns of its list."""
+
+    key: str
+    title: str
+    explains: str
+    model: type[Model]
+    form: type[AnyModelForm]
+    columns: tuple[str, ...]
+
+
+def _form(model: type[Model], *, without: tuple[str, ...] = (), **widgets: Any) -> Any:
+    return forms.modelform_factory(
+        model, exclude=without, widgets=widgets, fields=None if without else "__all__"
+    )
+
+
+KINDS = (
+    SetupKind("benches", "Benches", "Each place where a calorimeter stands.",
+              Bench, _form(Bench), ("code", "place", "in_service")),
+    SetupKind("parts", "Parts", "Vessels, heads, buckets, stirrers, thermometers, jackets.",
+              Part, _form(Part), ("kind", "serial", "remark")),
+    SetupKind("methods", "Methods", "How a course reduces its runs; a change is a new version.",
+              Method, _form(Method, without=("version", "made_by")),
+              ("name", "version", "rise_method", "made_at")),
+    SetupKind("terms", "Terms", "When a course runs, and by which method.",
+              Term, _form(Term, starts=DateInput(), ends=DateInput()),
+              ("name", "starts", "ends", "method", "is_practice")),
+    SetupKind("sections", "Sections", "The classes of a term and their TAs.",
+              Section, _form(Section), ("term", "name", "meets")),
+    SetupKind("groups", "Groups", "Groups of a section and the bench each is booked on.",
+              Group, _form(Group), ("section", "code", "bench")),
+    SetupKind("people", "People", "Students, as they appear on run sheets.",
+              Person, _form(Person), ("name", "student_number")),
+    SetupKind("members", "Members", "Who is in which group, from when to when.",
+              Membership, _form(Membership, since=DateInput(), until=DateInput()),
+              ("group", "person", "since", "until")),
+    SetupKind("sign-ins", "Sign-ins", "One for each group, TA and coordinator.",
+              Account, AccountForm, ("username", "name", "role", "group", "is_active")),
+    SetupKind("substances", "Substances", "Formulas and literature values with their citation.",
+              Substance, SubstanceForm, ("name", "formula", "literature_dch_kj_per_mol")),
+    SetupKind("samples", "Samples", "Labelled vials and what is in them.",
+              Sample, _form(Sample), ("term", "label", "substance", "max_charge_g")),
+    SetupKind("standard-lots", "Lots of the standard", "Certificates of the standard substance.",
+              StandardLot, _form(StandardLot),
+              ("code", "substance", "value_j_per_g", "basis", "in_use")),
+    SetupKind("fuse-lots", "Lots of fuse wire", "Heat of the wire, by length or by mass.",
+              FuseLot, _form(FuseLot), ("code", "material", "basis", "value", "in_use")),
+    SetupKind("titrant-lots", "Lots of titrant", "Concentration of the base for the washings.",
+              TitrantLot, _form(TitrantLot), ("code", "solute", "mol_per_l", "in_use")),
+)  # fmt: skip
+BY_KEY = {kind.key: kind for kind in KINDS}

@@ -1,0 +1,128 @@
+"""The rows of a run sheet, ready for the page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.urls import reverse
+
+from ..lookups.sheets import Sheet
+from ..models import FuseLot, SheetEntry, StandardLot, TitrantLot
+from ..sheet import FIELDS, Field, Part, parts_for
+
+LOTS = {"standard_lot": StandardLot, "fuse_lot": FuseLot, "titrant_lot": TitrantLot}
+FUSE_FIELDS = ("fuse_before", "fuse_left")
+
+
+@dataclass
+class Row:
+    """One field of the sheet as it stands, or as it was just typed and refused."""
+
+    name: str
+    label: str
+    value: str
+    unit: str = ""
+    hint: str = ""
+    required: bool = False
+    choices: list[tuple[str, str]] = field(default_factory=list)
+    lines: int = 0
+    inputmode: str = "decimal"
+    url: str = ""
+    version: int = 0
+    saved_at: Any = None
+    saved_by: str = ""
+    earlier: list[dict[str, Any]] = field(default_factory=list)
+    error: str = ""
+    locked: bool = False
+    locked_why: str = ""
+    reason: str = ""
+    found: str = ""
+
+    @property
+    def shown(self) -> str:
+        """The value in words: what was chosen rather than its key."""
+        return dict(self.choices).get(self.value, self.value)
+
+
+@dataclass
+class RowsOfPart:
+    part: Part
+    rows: list[Row]
+
+
+def rows_of(sheet: Sheet, *, locked_why: str = "") -> list[RowsOfPart]:
+    return [
+        RowsOfPart(part, [row_of(sheet, f, locked_why=locked_why) for f in part.fields])
+        for part in parts_for(sheet.run.kind)
+    ]
+
+
+def row_of(sheet: Sheet, field: Field, *, locked_why: str = "") -> Row:
+    entry = sheet.current.get(field.key)
+    return Row(
+        name=field.key,
+        label=field.words,
+        value=entry.text if entry else "",
+        unit=_unit(sheet, field),
+        hint=field.hint,
+        required=field.required,
+        choices=_choices(sheet, field),
+        lines=3 if field.reader == "words" else 0,
+        inputmode="decimal" if field.reader in ("figure", "moment") else "text",
+        url=reverse("enter_figure", args=[sheet.run.pk, field.key]),
+        version=entry.pk if entry else 0,
+        saved_at=entry.at if entry else None,
+        saved_by=_writer(entry) if entry else "",
+        earlier=[_struck(old, sheet) for old in sheet.earlier.get(field.key, [])],
+        locked=bool(locked_why),
+        locked_why=locked_why,
+    )
+
+
+def _unit(sheet: Sheet, field: Field) -> str:
+    """The fuse is measured in the unit of its lot; every other field has its own."""
+    lot = sheet.run.fuse_lot
+    if field.key in FUSE_FIELDS:
+        return lot.measured_in if lot is not None else "cm\u00a0or\u00a0g"
+    return field.unit
+
+
+def fuse_units(sheet: Sheet) -> list[tuple[str, str]]:
+    """The fields whose unit follows the fuse's lot, with the unit they have now."""
+    return [(key, _unit(sheet, FIELDS[key])) for key in FUSE_FIELDS]
+
+
+def _choices(sheet: Sheet, field: Field) -> list[tuple[str, str]]:
+    if field.choices:
+        return [("", "not yet"), *field.choices]
+    if field.reader != "lot":
+        return []
+    lots = LOTS[field.key]._default_manager.filter(in_use=True)
+    return [("", "not yet"), *((str(lot), _lot_words(lot)) for lot in lots)]
+
+
+def _lot_words(lot: Any) -> str:
+    if isinstance(lot, StandardLot):
+        return f"{lot.code}: {lot.value_j_per_g} J/g, {lot.get_basis_display()}"
+    if isinstance(lot, FuseLot):
+        return f"{lot.code}: {lot.material}, {lot.value.normalize():f} {lot.basis}"
+    return f"{lot.code}: {lot.solute}, {lot.mol_per_l.normalize():f} mol/L"
+
+
+def _writer(entry: SheetEntry) -> str:
+    return str(entry.entered_by or entry.by)
+
+
+def _struck(entry: SheetEntry, sheet: Sheet) -> dict[str, Any]:
+    successor = next((e for e in _all(sheet, entry.field) if e.replaces_id == entry.pk), None)
+    return {
+        "text": entry.text or "blank",
+        "who": _writer(entry),
+        "when": entry.at,
+        "why": successor.reason if successor else "",
+    }
+
+
+def _all(sheet: Sheet, key: str) -> list[SheetEntry]:
+    return [*sheet.earlier.get(key, []), sheet.current[key]]

@@ -1,0 +1,1 @@
+"""Every read, already limited to what the person asking may see."""

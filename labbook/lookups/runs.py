@@ -1,0 +1,92 @@
+"""Runs within an account's reach."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.db.models import QuerySet
+
+from .. import clock
+from ..access import may, within_reach
+from ..models import Account, Group, LoggerFile, Run, Sample, Standardization
+from .standardizations import Summary, approval_in_force, summary_of
+
+
+def visible_runs(account: Account) -> QuerySet[Run]:
+    return (
+        Run.objects.filter(within_reach(account, "see run"))
+        .select_related(
+            "bench",
+            "configuration__vessel",
+            "group__section__term",
+            "method",
+            "standardization",
+            "rests_on",
+            "sample",
+            "standard_lot__substance",
+            "fuse_lot",
+            "titrant_lot",
+            "result",
+            "signed_by",
+        )
+        .distinct()
+    )
+
+
+def visible_files(account: Account) -> QuerySet[LoggerFile]:
+    runs = Run.objects.filter(within_reach(account, "see run"))
+    return LoggerFile.objects.filter(run__in=runs).select_related("run__group__section")
+
+
+def visible_samples(account: Account) -> QuerySet[Sample]:
+    """Samples of the account's terms: a group sees labels, staff see identities too."""
+    samples = Sample.objects.select_related("term", "substance")
+    if may(account, "see sample identity"):
+        return samples
+    if account.group is None:
+        return samples.none()
+    return samples.filter(term=account.group.section.term_id)
+
+
+@dataclass(frozen=True)
+class Afternoon:
+    """What a group sees when it signs in: its bench, its runs and what comes next."""
+
+    group: Group
+    standardization: Standardization | None
+    summary: Summary | None
+    approval: Standardization | None
+    runs: list[Run]
+    samples: list[Sample]
+
+
+def afternoon_of(account: Account) -> Afternoon:
+    group = account.group
+    assert group is not None
+    standardization = group.standardizations.select_related("bench", "method").first()
+    return Afternoon(
+        group=group,
+        standardization=standardization,
+        summary=summary_of(standardization) if standardization else None,
+        approval=approval_in_force(group.bench) if group.bench else None,
+        runs=list(visible_runs(account)),
+        samples=list(visible_samples(account)),
+    )
+
+
+def unfinished_runs(account: Account) -> QuerySet[Run]:
+    """Runs being worked on, the longest open first."""
+    return (
+        visible_runs(account)
+        .filter(state__in=[Run.State.OPEN, Run.State.FIRED])
+        .order_by("opened_at")
+    )
+
+
+def unsigned_runs(account: Account) -> QuerySet[Run]:
+    """Complete sheets that nobody has signed, of the terms still running."""
+    return (
+        visible_runs(account)
+        .filter(state=Run.State.COMPLETE, group__section__term__ends__gte=clock.today())
+        .order_by("completed_at")
+    )

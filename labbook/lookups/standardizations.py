@@ -1,0 +1,116 @@
+"""Standardizations: what their runs amount to, and which approval is in force."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import OuterRef, Q, QuerySet, Subquery
+
+from reduction.replicates import Summary as Replicates
+from reduction.replicates import summarize
+
+from .. import clock
+from ..access import within_reach
+from ..models import Account, Bench, BenchConfiguration, Run, Standardization
+
+COUNTED = (Run.State.COMPLETE, Run.State.SIGNED)
+
+
+@dataclass(frozen=True)
+class Summary:
+    """The runs of a standardization and the statistics of those that count.
+
+    ``counted`` pairs each run that counts with its C in J/K.
+    """
+
+    runs: list[Run]
+    counted: list[tuple[Run, float]]
+    replicates: Replicates | None
+    seen: str
+
+    @property
+    def n(self) -> int:
+        return len(self.counted)
+
+
+def visible_standardizations(account: Account) -> QuerySet[Standardization]:
+    return (
+        Standardization.objects.filter(within_reach(account, "see standardization"))
+        .select_related("bench", "group__section__term", "configuration", "method", "approved_by")
+        .distinct()
+    )
+
+
+def waiting_for_decision(account: Account) -> QuerySet[Standardization]:
+    """Those put forward that this account may decide on, the longest waiting first."""
+    return (
+        Standardization.objects.filter(
+            within_reach(account, "decide standardization"),
+            state=Standardization.State.PUT_FORWARD,
+        )
+        .select_related("bench", "group__section__term", "method")
+        .order_by("put_forward_at")
+    )
+
+
+def summary_of(standardization: Standardization) -> Summary:
+    runs = list(
+        standardization.runs.select_related("result", "group", "bench").order_by("replicate")
+    )
+    counted = [
+        (run, run.result.c_j_per_k)
+        for run in runs
+        if run.state in COUNTED and run.result is not None and run.result.c_j_per_k is not None
+    ]
+    replicates = summarize([value for _, value in counted]) if counted else None
+    return Summary(runs, counted, replicates, _fingerprint(runs))
+
+
+def _fingerprint(runs: list[Run]) -> str:
+    """Changes whenever a decision about these runs would rest on something else."""
+    seen = [f"{run.pk} {run.state} {run.result_id}" for run in runs]
+    return hashlib.sha256("\n".join(seen).encode()).hexdigest()[:16]
+
+
+def _still_valid() -> Q:
+    """Approved, not past its date, and of the configuration its bench has now."""
+    newest = BenchConfiguration.objects.filter(bench=OuterRef("bench")).order_by("-since")
+    now = clock.today()
+    return (
+        Q(state=Standardization.State.APPROVED)
+        & (Q(lapses_on__isnull=True) | Q(lapses_on__gte=now))
+        & Q(configuration=Subquery(newest.values("pk")[:1]))
+    )
+
+
+def approvals_in_force() -> QuerySet[Standardization]:
+    """For every bench the approved standardization its unknowns would use today."""
+    newest = (
+        Standardization.objects.filter(_still_valid(), bench=OuterRef("bench"))
+        .order_by("-approved_at", "-pk")
+        .values("pk")[:1]
+    )
+    return Standardization.objects.filter(pk=Subquery(newest))
+
+
+def approval_in_force(bench: Bench) -> Standardization | None:
+    return (
+        Standardization.objects.filter(_still_valid(), bench=bench)
+        .order_by("-approved_at", "-pk")
+        .first()
+    )
+
+
+def approved_history(benches: Iterable[Bench]) -> QuerySet[Standardization]:
+    """Every standardization ever approved on these benches, oldest first, practice left out."""
+    return (
+        Standardization.objects.filter(
+            bench__in=benches,
+            approved_at__isnull=False,
+            group__section__term__is_practice=False,
+        )
+        .select_related("group__section__term", "approved_by", "configuration")
+        .order_by("approved_at", "pk")
+    )

@@ -1,0 +1,93 @@
+"""The result of a run: rises side by side, the energy balance, C or the heats of combustion."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+
+from ..access import may
+from ..lookups.outputs import outputs_of
+from ..lookups.readings import readings_of
+from ..lookups.sheets import Sheet
+from ..models import Run, Standardization
+from ..parts import page
+from ..plots.methods import method_rows
+from ..requests import SignedIn
+from ..typesetting.corrections import CORRECTIONS
+from ..typesetting.methods import METHODS
+from .readings import curve_context
+from .runs import run_or_404
+from .steps import steps_of
+
+
+def run_result(request: SignedIn, pk: int) -> HttpResponse:
+    run = run_or_404(request, pk)
+    sheet, readings = Sheet(run), readings_of(run)
+    outputs = outputs_of(run, sheet, readings)
+    context = {
+        "run": run,
+        "tab": "result",
+        "steps": steps_of(run),
+        "result": run.result,
+        "is_kept": outputs.is_kept,
+        "methods": method_rows(outputs.values) if outputs.values else [],
+        "earlier_results": list(run.results.select_related("by"))[1:],
+        "decisions": run.decisions.select_related("by"),
+        "withdrawn": _withdrawn(run),
+        "causes": Run.Cause.choices,
+        **_deeds(request, run),
+        **curve_context(readings, outputs),
+        **_balance(outputs.values),
+    }
+    return page(request, "runs/result.html", context)
+
+
+HEATS = (
+    ("charge_j", "charge"),
+    ("fuse_j", "fuse wire"),
+    ("thread_j", "cotton thread"),
+    ("acid_j", "nitric acid formed"),
+    ("aids_j", "combustion aids"),
+)
+MK_PER_MIN = 60_000
+
+
+def _balance(values: dict[str, Any]) -> dict[str, Any]:
+    """The figures of the page in the units people compare: J, mK/min, the method in words."""
+    if not values:
+        return {}
+    drifts = {
+        f"{period}_drift": line["slope_k_per_s"] * MK_PER_MIN
+        for period, line in values["drift"].items()
+        if line and line["slope_k_per_s"] is not None
+    }
+    return {
+        "used_words": METHODS.get(values["rise_used"]["method"], ""),
+        "heat_rows": [(words, values["heat"].get(key)) for key, words in HEATS],
+        "constants": [(row, float(f"{row['value']:.9g}")) for row in values["constants"]],
+        "corrections": [(CORRECTIONS[row["name"]], row) for row in values["corrections"]],
+        **drifts,
+    }
+
+
+def _withdrawn(run: Run) -> Standardization | None:
+    """The standardization this run rests on, when its approval was withdrawn since."""
+    source = run.rests_on
+    if source is not None and source.state == Standardization.State.WITHDRAWN:
+        return source
+    return None
+
+
+def _deeds(request: SignedIn, run: Run) -> dict[str, Any]:
+    account = request.user
+    in_approved = (
+        run.standardization is not None
+        and run.standardization.state == Standardization.State.APPROVED
+    )
+    may_set_aside = may(account, "set run aside", run) and not in_approved
+    return {
+        "may_sign": may(account, "sign run", run) and run.state == Run.State.COMPLETE,
+        "may_set_aside": may_set_aside and run.state != Run.State.SET_ASIDE,
+        "may_take_up": may_set_aside and run.state in (Run.State.SET_ASIDE, Run.State.SIGNED),
+    }

@@ -1,0 +1,214 @@
+"""The run sheet: filled in field by field, in bench order."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect
+from django.views.decorators.http import require_POST
+
+from ..access import may
+from ..actions import sheets as actions
+from ..cautions import CAUTIONS
+from ..forms.sheet import fuse_units, row_of, rows_of
+from ..forms.whole_numbers import read_whole_number
+from ..lookups.readings import readings_of
+from ..lookups.sheets import Sheet
+from ..models import Person, Run
+from ..parts import page
+from ..problems import (
+    Conflict,
+    Problem,
+    Refused,
+    predicted_energy_kj,
+    refuse,
+    with_completing,
+    with_firing,
+)
+from ..requests import SignedIn
+from ..sheet import FIELDS
+from .runs import run_or_404
+from .steps import steps_of
+from .writers import choose_writer, writer_of
+
+
+def run_sheet(request: SignedIn, pk: int) -> HttpResponse:
+    """The whole sheet; a browser without scripts posts all of it at once."""
+    run = run_or_404(request, pk)
+    if request.method != "POST":
+        return page(request, "runs/sheet.html", sheet_context(request, run))
+    refused = _save_all(request, run)
+    if not refused:
+        return redirect("run", run.pk)
+    return _sheet_with(request, run_or_404(request, pk), refused)
+
+
+def _save_all(request: SignedIn, run: Run) -> dict[str, tuple[str, str]]:
+    """Save every field that was sent; for those refused, what was typed and why."""
+    refused = {}
+    for key in FIELDS:
+        if key not in request.POST:
+            continue
+        text = request.POST[key]
+        try:
+            actions.enter_figure(
+                run,
+                key,
+                text,
+                by=request.user,
+                entered_by=writer_of(request, run),
+                based_on=_version_seen(request, key),
+            )
+        except Refused as problem:
+            refused[key] = (text, str(problem))
+    return refused
+
+
+def _sheet_with(
+    request: SignedIn, run: Run, refused: dict[str, tuple[str, str]], reason: str = ""
+) -> HttpResponse:
+    """The sheet with what was refused still in its fields, and the sentences that say why."""
+    context = sheet_context(request, run)
+    for row in (row for part in context["parts"] for row in part.rows):
+        if row.name in refused:
+            row.value, row.error = refused[row.name]
+            row.reason = reason
+    return page(request, "runs/sheet.html", context, status=422)
+
+
+def sheet_context(request: SignedIn, run: Run) -> dict[str, Any]:
+    sheet = Sheet(run)
+    return {
+        "run": run,
+        "tab": "sheet",
+        "sheet": sheet,
+        "parts": rows_of(sheet, locked_why=locked_why(request, run)),
+        "steps": steps_of(run),
+        "members": run.group.memberships.filter(until__isnull=True).select_related("person"),
+        "present": set(run.present.values_list("pk", flat=True)),
+        "writer": writer_of(request, run),
+        "cautions": CAUTIONS,
+        **next_step_context(request, run, sheet),
+    }
+
+
+def next_step_context(request: SignedIn, run: Run, sheet: Sheet) -> dict[str, Any]:
+    """What still stands against the run's next step, and what may be done about it."""
+    if run.state == Run.State.OPEN:
+        charge = sheet.charge_g
+        return {
+            **_against(with_firing(run, sheet)),
+            "predicted_energy_kj": predicted_energy_kj(run, charge) if charge else None,
+            "may_unlock": may(request.user, "unlock limit", run),
+        }
+    if run.state == Run.State.FIRED:
+        return _against(with_completing(run, sheet, readings_of(run)))
+    return {}
+
+
+def _against(problems: list[Problem]) -> dict[str, Any]:
+    """What is merely not filled in yet, apart from what is wrong."""
+    return {
+        "missing": [(FIELDS[p.field].words, p.field) for p in problems if p.code == "missing"],
+        "against": [p for p in problems if p.code != "missing"],
+    }
+
+
+def locked_why(request: SignedIn, run: Run) -> str:
+    if not may(request.user, "fill in sheet", run):
+        return "Only the group and its TAs write on this sheet."
+    if run.state in (Run.State.SIGNED, Run.State.SET_ASIDE):
+        return f"This run is {run.get_state_display()}."
+    if run.standardization is not None and not run.standardization.is_editable:
+        return f"The standardization is {run.standardization.get_state_display()}."
+    return ""
+
+
+@require_POST
+def enter_figure(request: SignedIn, pk: int, key: str) -> HttpResponse:
+    """Save one field. htmx gets the field back with its stamp; a plain form, the whole sheet."""
+    run = run_or_404(request, pk)
+    if key not in FIELDS:
+        raise Http404
+    text, reason = request.POST.get(key, ""), request.POST.get("reason", "")
+    try:
+        actions.enter_figure(
+            run,
+            key,
+            text,
+            by=request.user,
+            entered_by=writer_of(request, run),
+            based_on=_version_seen(request, key),
+            reason=reason,
+        )
+    except Conflict as conflict:
+        return _conflict(request, run, key, conflict)
+    except Refused as refused:
+        return _refused_field(request, run, key, text, reason, refused)
+    if not request.htmx:
+        return redirect("run", run.pk)
+    return page(request, "runs/field.html", _saved_context(request, run, key), part="saved")
+
+
+def _saved_context(request: SignedIn, run: Run, key: str) -> dict[str, Any]:
+    run = run_or_404(request, run.pk)
+    sheet = Sheet(run)
+    return {
+        "run": run,
+        "field": row_of(sheet, FIELDS[key]),
+        "units": fuse_units(sheet) if key == "fuse_lot" else [],
+        **next_step_context(request, run, sheet),
+    }
+
+
+def _version_seen(request: SignedIn, key: str) -> int | None:
+    return read_whole_number(request.POST.get(f"seen_{key}", ""))
+
+
+def _refused_field(
+    request: SignedIn, run: Run, key: str, text: str, reason: str, refused: Refused
+) -> HttpResponse:
+    """The field again with what was typed, and the sentence that says why it was not saved."""
+    if not request.htmx:
+        return _sheet_with(request, run, {key: (text, str(refused))}, reason)
+    row = row_of(Sheet(run), FIELDS[key])
+    row.value, row.error = text, str(refused)
+    return page(request, "runs/field.html", {"field": row}, part="refused", status=422)
+
+
+def _conflict(request: SignedIn, run: Run, key: str, conflict: Conflict) -> HttpResponse:
+    row = row_of(Sheet(run), FIELDS[key])
+    context = {
+        "conflict": {
+            "name": key,
+            "label": row.label,
+            "unit": row.unit,
+            "yours": conflict.yours,
+            "theirs": conflict.theirs.text,
+            "theirs_by": str(conflict.theirs.entered_by or conflict.theirs.by),
+            "theirs_at": conflict.theirs.at,
+            "url": row.url,
+            "version": conflict.theirs.pk,
+        },
+        "run": run,
+    }
+    return page(request, "runs/conflict.html", context, part="conflict", status=409)
+
+
+@require_POST
+def note_presence(request: SignedIn, pk: int) -> HttpResponse:
+    """Who is present, and who of them is writing at this PC."""
+    run = run_or_404(request, pk)
+    chosen = [read_whole_number(value) for value in request.POST.getlist("present")]
+    known = Person.objects.filter(pk__in=[number for number in chosen if number is not None])
+    actions.note_presence(run, list(known), by=request.user)
+    writer = request.POST.get("writer", "")
+    if writer:
+        person = run.present.filter(pk=read_whole_number(writer)).first()
+        if person is None:
+            raise refuse("writer", "Who is writing must be marked as present.", "writer")
+        choose_writer(request, person)
+    if request.htmx:
+        return page(request, "runs/sheet.html", sheet_context(request, run), part="presence")
+    return redirect("run", run.pk)

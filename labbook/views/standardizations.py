@@ -1,0 +1,107 @@
+"""A standardization on one screen: its runs, what they amount to, and the decision."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.views.decorators.http import require_POST
+
+from ..access import may, require
+from ..actions import standardizations as actions
+from ..lookups.benches import standing_beside_history
+from ..lookups.runs import unfinished_runs, unsigned_runs, visible_runs
+from ..lookups.standardizations import (
+    Summary,
+    summary_of,
+    visible_standardizations,
+    waiting_for_decision,
+)
+from ..models import Standardization
+from ..parts import page
+from ..plots.replicates import replicates
+from ..problems import with_putting_forward
+from ..requests import SignedIn
+
+
+def standardization(request: SignedIn, pk: int) -> HttpResponse:
+    found = get_object_or_404(visible_standardizations(request.user), pk=pk)
+    return page(request, "standardizations/detail.html", _context(request, found))
+
+
+def _context(request: SignedIn, found: Standardization) -> dict[str, Any]:
+    account, summary = request.user, summary_of(found)
+    decides = may(account, "decide standardization", found)
+    return {
+        "standardization": found,
+        "summary": summary,
+        "figure": _figure(summary),
+        "spread_percent": _spread_percent(summary),
+        "decisions": found.decisions.select_related("by"),
+        "dependent_runs": visible_runs(account).filter(rests_on=found),
+        "may_put_forward": may(account, "put standardization forward", found) and found.is_editable,
+        "may_take_back": may(account, "put standardization forward", found)
+        and found.state == Standardization.State.PUT_FORWARD,
+        "may_decide": decides and found.state == Standardization.State.PUT_FORWARD,
+        "may_withdraw": decides and found.state == Standardization.State.APPROVED,
+        "may_close": decides and found.is_editable,
+        "against": with_putting_forward(found, summary) if found.is_editable else [],
+        "beside_history": standing_beside_history(account, found, summary) if decides else None,
+    }
+
+
+def _figure(summary: Summary) -> Any:
+    if summary.replicates is None:
+        return None
+    runs = [(f"run {run.replicate}", value) for run, value in summary.counted]
+    return replicates(runs, summary.replicates.lower, summary.replicates.upper)
+
+
+def _spread_percent(summary: Summary) -> float | None:
+    found = summary.replicates
+    return None if found is None or found.s is None else 100 * found.s / found.mean
+
+
+DEEDS: dict[str, tuple[Callable[..., Standardization], str]] = {
+    "put-forward": (actions.put_forward, "Put forward. A TA will decide."),
+    "take-back": (actions.take_back, "Taken back. Put it forward again when it is right."),
+    "approve": (actions.approve, "Approved. Unknowns may now be opened on this bench."),
+    "send-back": (actions.send_back, "Sent back to the group, with your reason."),
+    "withdraw": (actions.withdraw, "Withdrawn. Runs that rest on it are marked."),
+    "close": (actions.close_unfinished, "Closed. The group can start a new set."),
+}
+NEEDS_REASON = ("send-back", "withdraw", "close")
+
+
+@require_POST
+def decide(request: SignedIn, pk: int, deed: str) -> HttpResponse:
+    found = get_object_or_404(visible_standardizations(request.user), pk=pk)
+    if deed not in DEEDS:
+        raise Http404
+    action, done = DEEDS[deed]
+    sent = request.POST
+    if deed == "approve":
+        actions.approve(
+            found, by=request.user, seen=sent.get("seen", ""), reason=sent.get("reason", "")
+        )
+    elif deed in NEEDS_REASON:
+        action(found, sent.get("reason", ""), by=request.user)
+    else:
+        action(found, by=request.user)
+    messages.success(request, done)
+    return redirect("standardization", found.pk)
+
+
+def review_desk(request: SignedIn) -> HttpResponse:
+    """What waits for a TA: standardizations put forward, sheets to sign, unfinished runs."""
+    require(request.user, "see review desk")
+    waiting = [(found, summary_of(found)) for found in waiting_for_decision(request.user)]
+    context = {
+        "waiting": waiting,
+        "unsigned": unsigned_runs(request.user),
+        "unfinished": unfinished_runs(request.user),
+    }
+    return page(request, "review/desk.html", context)

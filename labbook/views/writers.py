@@ -1,0 +1,18 @@
+"""Who of the group is writing at this PC just now, remembered in the session."""
+
+from __future__ import annotations
+
+from ..models import Person, Run
+from ..requests import SignedIn
+
+KEY = "writer"
+
+
+def writer_of(request: SignedIn, run: Run) -> Person | None:
+    """The person chosen on this PC, as long as they are present in the run."""
+    chosen = request.session.get(KEY)
+    return run.present.filter(pk=chosen).first() if chosen else None
+
+
+def choose_writer(request: SignedIn, person: Person) -> None:
+    request.session[KEY] = person.pk
