@@ -39,6 +39,7 @@ RIGHTS: dict[str, dict[str, Reach]] = {
     "see review desk": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "change bench": {COORDINATOR: Reach.ALL},
     "set up": {COORDINATOR: Reach.ALL},
+    "rereduce": {COORDINATOR: Reach.ALL},
 }
 
 
@@ -57,6 +58,11 @@ def group_of(thing: Model) -> Group | None:
     return None
 
 
+def group_id_of(thing: Model) -> int | None:
+    """The group's number, without fetching the group."""
+    return thing.pk if isinstance(thing, Group) else getattr(thing, "group_id", None)
+
+
 def may(account: Account, deed: str, thing: Model | None = None) -> bool:
     """Whether an account may do a deed, to a given thing where one is named."""
     reach = reach_of(account, deed)
@@ -66,12 +72,10 @@ def may(account: Account, deed: str, thing: Model | None = None) -> bool:
         return True
     if isinstance(thing, Sample):
         return thing.term.sections.filter(assistants=account).exists()
-    group = group_of(thing)
-    if group is None:
-        return False
     if reach is Reach.OWN:
-        return account.group_id == group.pk
-    return group.section.assistants.filter(pk=account.pk).exists()
+        return account.group_id is not None and group_id_of(thing) == account.group_id
+    group = group_of(thing)
+    return group is not None and group.section.assistants.filter(pk=account.pk).exists()
 
 
 def require(account: Account, deed: str, thing: Model | None = None) -> None:

@@ -178,4 +178,6 @@ LOGGING = {
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
+    # A refusal is an answer, not a fault: only faults are logged.
+    "loggers": {"django.request": {"level": "ERROR"}},
 }

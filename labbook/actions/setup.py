@@ -33,7 +33,7 @@ def keep_method(method: Method, *, by: Account) -> Method:
     method.pk = None
     method._state.adding = True
     method.version = newest.version + 1 if newest else 1
-    method.made_by = by
+    method.made_by, method.made_at = by, clock.now()
     method.save()
     return method
 

@@ -72,7 +72,7 @@ class Method(models.Model):
         default="0.60",
         validators=[MinValueValidator(0)],
     )
-    made_at = models.DateTimeField(auto_now_add=True)
+    made_at = models.DateTimeField(editable=False)
     made_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, editable=False, related_name="+"
     )

@@ -1,0 +1,84 @@
+"""The afternoon that is going on now: each group of the section is at another point of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from ..actions.runs import open_standardization_run, open_unknown_run
+from ..actions.standardizations import put_forward
+from ..models import Sample
+from .afternoons import (
+    Work,
+    begin,
+    burn_standard,
+    burn_unknown,
+    draw_standard,
+    draw_unknown,
+    have_approved,
+    sign_all,
+    standard_lot,
+    standardize,
+)
+from .burns import Burn
+from .hands import prepare, type_readings
+from .laboratory import Laboratory
+from .terms import RunningTerm
+
+FORE_TYPED_S = 240.0
+
+
+def is_midway(work: Work, samples: list[Sample]) -> None:
+    """Two runs complete; the third open, its sheet partly filled, fore readings typed."""
+    for index in range(2):
+        burn_standard(work, index)
+    work.kind = replace(work.kind, is_typed=True)
+    run = work.hand.do(open_standardization_run, work.bench)
+    burn = draw_standard(work)
+    written = _without(burn, "oxygen_atm", "leak_check", "jacket_c")
+    prepare(work.hand, run, standard_lot(work) | written)
+    type_readings(work.hand, run, burn, 0.0, FORE_TYPED_S)
+
+
+def _without(burn: Burn, *left_blank: str) -> dict[str, str]:
+    return {key: text for key, text in burn.before.items() if key not in left_blank}
+
+
+def is_on_its_unknown(work: Work, samples: list[Sample]) -> None:
+    have_approved(work, standardize(work, 3))
+    sign_all(work)
+    sample = samples[1]
+    run = work.hand.do(open_unknown_run, work.bench, sample)
+    written = _without(draw_unknown(work, sample), "bucket_gross_g", "bucket_tare_g", "jacket_c")
+    prepare(work.hand, run, written)
+
+
+def is_waiting(work: Work, samples: list[Sample]) -> None:
+    standardization = standardize(work, 3)
+    work.hand.wait(minutes=3)
+    work.hand.do(put_forward, standardization)
+
+
+def has_finished(work: Work, samples: list[Sample]) -> None:
+    have_approved(work, standardize(work, 3))
+    sign_all(work)
+    burn_unknown(work, samples[2])
+
+
+# How long ago each group began, so that what it is doing happens about now.
+COURSES = (
+    (is_midway, timedelta(minutes=104)),
+    (is_on_its_unknown, timedelta(minutes=160)),
+    (is_waiting, timedelta(minutes=150)),
+    (has_finished, timedelta(minutes=210)),
+)
+
+
+def hold_class(
+    laboratory: Laboratory, running: RunningTerm, place: int, number: int, now: datetime
+) -> None:
+    """Let the group at this place of section M come to where it is now."""
+    take_course, began_ago = COURSES[place % len(COURSES)]
+    team = running.sections[-1][place]
+    work = begin(laboratory, team, number, now - began_ago, now)
+    take_course(work, running.samples)
