@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
+from django.utils import timezone
+
 from .lookups.readings import Readings
 from .lookups.sheets import Sheet
 from .lookups.standardizations import Summary, approval_in_force
@@ -157,8 +159,9 @@ def _bench_problems(run: Run) -> list[Problem]:
         problems.append(Problem("bench", "B", sentence))
     if newest is not None and newest.pk != run.configuration_id:
         sentence = (
-            f"{bench} was changed on {newest.since:%-d %B %Y} (“{newest.reason}”) after this run "
-            "was opened. Do not fire; have it set aside and open another."
+            f"{bench} was changed on {timezone.localtime(newest.since):%-d %B %Y} "
+            f"(“{newest.reason}”) after this run was opened. Do not fire; have it set aside and "
+            "open another."
         )
         problems.append(Problem("configuration", "B", sentence))
     return problems
@@ -169,8 +172,12 @@ def _missing(parts: list[Part], sheet: Sheet) -> list[Problem]:
         Problem("missing", "B", f"“{field.words}” is not filled in yet.", field=field.key)
         for part in parts
         for field in part.fields
-        if field.required and not sheet.text(field.key)
+        if field.required and not sheet.text(field.key) and not _replaced(field, sheet)
     ]
+
+
+def _replaced(field: Field, sheet: Sheet) -> bool:
+    return bool(field.unless) and all(sheet.text(key) for key in field.unless)
 
 
 def _charge_problems(run: Run, sheet: Sheet) -> list[Problem]:

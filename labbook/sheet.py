@@ -18,6 +18,8 @@ class Field:
     choices: tuple[tuple[str, str], ...] = ()
     kinds: frozenset[str] = frozenset({"standardization", "unknown", "practice", "blank"})
     required: bool = False
+    # A required field may stay blank when all of these are filled in instead.
+    unless: tuple[str, ...] = ()
     # Whether a new value can change the computed result.
     reduces: bool = True
     may_be_negative: bool = False
@@ -43,6 +45,8 @@ PARTS = (
             ),
             Field("fuse_lot", "Fuse wire, lot", reader="lot", required=True),
             Field("titrant_lot", "Titrant, lot", reader="lot"),
+            Field("aid_lot", "Combustion aid, lot", reader="lot", hint="Capsule, oil, …"),
+            Field("second_aid_lot", "Second aid, lot", reader="lot"),
         ),
     ),
     Part(
@@ -62,6 +66,8 @@ PARTS = (
                 "fuse_before", "Fuse wire before", "", required=True, hint="In the unit of its lot."
             ),
             Field("thread_mass_g", "Cotton thread, if used", "g"),
+            Field("aid_mass_g", "Combustion aid, if used", "g"),
+            Field("second_aid_mass_g", "Second aid, if used", "g"),
         ),
     ),
     Part(
@@ -85,8 +91,27 @@ PARTS = (
         "bucket",
         "Bucket and room",
         (
-            Field("bucket_gross_g", "Bucket with water", "g", required=True),
-            Field("bucket_tare_g", "Bucket alone", "g", required=True),
+            Field(
+                "bucket_gross_g",
+                "Bucket with water",
+                "g",
+                required=True,
+                unless=("bucket_volume_ml", "bucket_temperature_c"),
+            ),
+            Field(
+                "bucket_tare_g",
+                "Bucket alone",
+                "g",
+                required=True,
+                unless=("bucket_volume_ml", "bucket_temperature_c"),
+            ),
+            Field(
+                "bucket_volume_ml",
+                "Or water by volume",
+                "mL",
+                hint="From a volumetric flask, with its temperature below.",
+            ),
+            Field("bucket_temperature_c", "Its temperature", "°C"),
             Field("room_c", "Room", "°C", reduces=False, may_be_negative=True),
             Field("jacket_c", "Jacket", "°C", reduces=False, may_be_negative=True),
         ),

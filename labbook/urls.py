@@ -2,7 +2,18 @@
 
 from django.urls import path
 
-from .views import benches, home, readings, results, runs, samples, setup, sheet, standardizations
+from .views import (
+    benches,
+    home,
+    readings,
+    rereductions,
+    results,
+    runs,
+    samples,
+    setup,
+    sheet,
+    standardizations,
+)
 
 urlpatterns = [
     path("", home.home, name="home"),
@@ -38,6 +49,14 @@ urlpatterns = [
     path("samples/", samples.samples, name="samples"),
     path("samples/<int:pk>/reveal/", samples.reveal_sample, name="reveal_sample"),
     path("set-up/", setup.setup, name="setup"),
+    path("set-up/reduce-again/", rereductions.rereductions, name="rereductions"),
+    path("set-up/reduce-again/<int:pk>/", rereductions.rereduction, name="rereduction"),
+    path("set-up/reduce-again/<int:pk>/work/", rereductions.work_on, name="work_on"),
+    path(
+        "set-up/reduce-again/<int:pk>/keep/",
+        rereductions.apply_rereduction,
+        name="apply_rereduction",
+    ),
     path("set-up/<slug:key>/", setup.setup_list, name="setup_list"),
     path("set-up/<slug:key>/new/", setup.setup_form, name="setup_new"),
     path("set-up/<slug:key>/<int:pk>/", setup.setup_form, name="setup_change"),

@@ -25,9 +25,16 @@ def reduce_if_readings_stand(run: Run, *, by: Account, reason: str) -> Result | 
     if run.fired_at is None:
         return None
     readings = readings_of(run)
-    if readings.kept_count < FEWEST_READINGS and run.result is None:
+    if run.result is None and not _shows_a_rise(run, readings):
         return None
     return reduce_and_keep(run, readings, by=by, reason=reason)
+
+
+def _shows_a_rise(run: Run, readings: Readings) -> bool:
+    """Whether there are readings on both sides of the firing, as far as it is known."""
+    times, _ = readings.kept()
+    fired = Sheet(run).number("fired_at_s")
+    return len(times) >= FEWEST_READINGS and (fired is None or times[-1] > float(fired))
 
 
 def reduce_and_keep(run: Run, readings: Readings, *, by: Account, reason: str) -> Result:
@@ -36,11 +43,26 @@ def reduce_and_keep(run: Run, readings: Readings, *, by: Account, reason: str) -
     A known numerical failure is kept as a sentence in the result: readings are never lost by it.
     """
     inputs = inputs_of(run, Sheet(run), readings)
-    kept_inputs = _without_readings(inputs)
-    digest = _digest(kept_inputs)
-    if run.result is not None and run.result.inputs_sha256 == digest:
+    if run.result is not None and is_of(run.result, inputs):
         return run.result
-    outputs, failure = compute(inputs)
+    return keep_result(run, inputs, compute(inputs), by=by, reason=reason)
+
+
+def is_of(result: Result, inputs: dict[str, Any]) -> bool:
+    """Whether a result was computed from these inputs by this version of the reduction."""
+    return result.inputs_sha256 == _digest(_without_readings(inputs))
+
+
+def keep_result(
+    run: Run,
+    inputs: dict[str, Any],
+    outcome: tuple[dict[str, Any], str],
+    *,
+    by: Account,
+    reason: str,
+) -> Result:
+    """Append what was computed from these inputs as the run's newest result."""
+    kept_inputs, (outputs, failure) = _without_readings(inputs), outcome
     result = Result.objects.create(
         run=run,
         at=clock.now(),
@@ -48,10 +70,10 @@ def reduce_and_keep(run: Run, readings: Readings, *, by: Account, reason: str) -
         reason=reason[:200],
         version=reduction.__version__,
         inputs=kept_inputs,
-        inputs_sha256=digest,
+        inputs_sha256=_digest(kept_inputs),
         outputs=outputs,
         failure=failure[:500],
-        **_headline(outputs),
+        **headline(outputs),
     )
     run.result = result
     run.save(update_fields=["result"])
@@ -73,7 +95,8 @@ def _digest(inputs: dict[str, Any]) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _headline(outputs: dict[str, Any]) -> dict[str, float | None]:
+def headline(outputs: dict[str, Any]) -> dict[str, float | None]:
+    """The figures lists and histories show, out of all the outputs."""
     capacity = outputs.get("heat_capacity") or {}
     combustion = outputs.get("combustion") or {}
     return {

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import Max
+from django.utils import timezone
 
 from .. import clock
 from ..access import require
@@ -56,7 +57,8 @@ def open_standardization_run(bench: Bench, *, by: Account) -> Run:
         raise refuse("put forward", sentence)
     if unfinished is not None and unfinished.configuration_id != configuration.pk:
         sentence = (
-            f"{bench} was changed on {configuration.since:%-d %B}: “{configuration.reason}”. "
+            f"{bench} was changed on {timezone.localtime(configuration.since):%-d %B}: "
+            f"“{configuration.reason}”. "
             "Runs from before and after cannot be averaged; ask your TA to close the earlier set."
         )
         raise refuse("configuration", sentence)
@@ -134,7 +136,8 @@ def _open(group: Group, bench: Bench, kind: str, by: Account, **rest: Any) -> Ru
 
 def _carry_over(run: Run, group: Group) -> None:
     """Who is present carries over from the group's last run of the same day."""
-    last = group.runs.exclude(pk=run.pk).filter(opened_at__date=run.opened_at.date()).first()
+    day = timezone.localdate(run.opened_at)
+    last = group.runs.exclude(pk=run.pk).filter(opened_at__date=day).first()
     if last is not None:
         run.present.set(last.present.all())
 

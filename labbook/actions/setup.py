@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import transaction
 from django.db.models import Model
+from django.utils import timezone
 
 from .. import clock
 from ..access import require
@@ -45,8 +46,9 @@ def change_configuration(configuration: BenchConfiguration, *, by: Account) -> B
     bench = hold_bench(configuration.bench)
     newest = bench.configuration
     if newest is not None and configuration.since <= newest.since:
+        since = timezone.localtime(newest.since)
         sentence = (
-            f"The newest configuration of {bench} is from {newest.since:%Y-%m-%d %H:%M}; "
+            f"The newest configuration of {bench} is from {since:%Y-%m-%d %H:%M}; "
             "a change must be dated after it."
         )
         raise refuse("date", sentence, "since")

@@ -10,13 +10,13 @@ from django.db import transaction
 from .. import clock
 from ..access import require
 from ..intake.figures import Ambiguous, NotANumber, read_figure, read_moment
-from ..models import Account, FuseLot, Person, Run, SheetEntry, StandardLot, TitrantLot
+from ..models import Account, Person, Run, SheetEntry
+from ..models.materials import LOTS
 from ..problems import Conflict, check_length, refuse, refuse_if_blocked, with_entry
 from ..sheet import BOUNDS, FIELDS, Field
 from .decisions import hold
 from .reductions import reduce_if_readings_stand
 
-LOTS = {"standard_lot": StandardLot, "fuse_lot": FuseLot, "titrant_lot": TitrantLot}
 LONGEST_TEXT, LONGEST_REASON = 2000, 200
 
 

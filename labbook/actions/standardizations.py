@@ -89,7 +89,7 @@ def _refuse_old_configuration(standardization: Standardization) -> None:
     newest = standardization.bench.configuration
     if newest is not None and newest.pk != standardization.configuration_id:
         sentence = (
-            f"{standardization.bench} was changed on {newest.since:%-d %B %Y} "
+            f"{standardization.bench} was changed on {timezone.localtime(newest.since):%-d %B %Y} "
             f"(“{newest.reason}”) after these runs were opened: standardize again."
         )
         raise refuse("configuration", sentence)

@@ -15,6 +15,7 @@ from reduction.errors import ReductionError
 from .. import clock
 from ..models import (
     Account,
+    AidLot,
     Bench,
     BenchConfiguration,
     FuseLot,
@@ -31,7 +32,6 @@ from ..models import (
     Term,
     TitrantLot,
 )
-
 
 if TYPE_CHECKING:
     AnyModelForm = forms.ModelForm[Any]
@@ -185,5 +185,7 @@ KINDS = (
               FuseLot, _form(FuseLot), ("code", "material", "basis", "value", "in_use")),
     SetupKind("titrant-lots", "Lots of titrant", "Concentration of the base for the washings.",
               TitrantLot, _form(TitrantLot), ("code", "solute", "mol_per_l", "in_use")),
+    SetupKind("aid-lots", "Combustion aids", "Capsules, oil and other aids, by your own blanks.",
+              AidLot, _form(AidLot), ("code", "material", "j_per_g", "in_use")),
 )  # fmt: skip
 BY_KEY = {kind.key: kind for kind in KINDS}

@@ -8,10 +8,10 @@ from typing import Any
 from django.urls import reverse
 
 from ..lookups.sheets import Sheet
-from ..models import FuseLot, SheetEntry, StandardLot, TitrantLot
+from ..models import AidLot, FuseLot, SheetEntry, StandardLot
+from ..models.materials import LOTS
 from ..sheet import FIELDS, Field, Part, parts_for
 
-LOTS = {"standard_lot": StandardLot, "fuse_lot": FuseLot, "titrant_lot": TitrantLot}
 FUSE_FIELDS = ("fuse_before", "fuse_left")
 
 
@@ -107,6 +107,8 @@ def _lot_words(lot: Any) -> str:
         return f"{lot.code}: {lot.value_j_per_g} J/g, {lot.get_basis_display()}"
     if isinstance(lot, FuseLot):
         return f"{lot.code}: {lot.material}, {lot.value.normalize():f} {lot.basis}"
+    if isinstance(lot, AidLot):
+        return f"{lot.code}: {lot.material}, {lot.j_per_g.normalize():f} J/g"
     return f"{lot.code}: {lot.solute}, {lot.mol_per_l.normalize():f} mol/L"
 
 

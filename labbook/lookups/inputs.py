@@ -21,7 +21,7 @@ def inputs_of(run: Run, sheet: Sheet, readings: Readings) -> dict[str, Any]:
         "fuse": _fuse(run, sheet),
         "thread": _thread(run, sheet),
         "acid": _acid(run, sheet),
-        "aids": [],
+        "aids": _aids(run, sheet),
         "bucket_water_g": _number(sheet.bucket_water_g),
         "nominal_water_g": float(run.configuration.nominal_water_g),
         "bomb": {
@@ -55,6 +55,18 @@ def _thread(run: Run, sheet: Sheet) -> dict[str, Any] | None:
     if mass is None:
         return None
     return {"mass_g": float(mass), "j_per_g": float(run.method.thread_j_per_g)}
+
+
+def _aids(run: Run, sheet: Sheet) -> list[dict[str, Any]]:
+    used = (
+        (run.aid_lot, sheet.number("aid_mass_g")),
+        (run.second_aid_lot, sheet.number("second_aid_mass_g")),
+    )
+    return [
+        {"name": lot.material, "mass_g": float(mass), "j_per_g": float(lot.j_per_g)}
+        for lot, mass in used
+        if lot is not None and mass is not None
+    ]
 
 
 def _acid(run: Run, sheet: Sheet) -> dict[str, Any] | None:

@@ -26,6 +26,8 @@ def visible_runs(account: Account) -> QuerySet[Run]:
             "standard_lot__substance",
             "fuse_lot",
             "titrant_lot",
+            "aid_lot",
+            "second_aid_lot",
             "result",
             "signed_by",
         )

@@ -3,9 +3,10 @@
 from .benches import Bench, BenchConfiguration, Part
 from .courses import Group, Membership, Method, Person, Section, Term
 from .decisions import Decision
-from .materials import FuseLot, StandardLot, TitrantLot
+from .materials import AidLot, FuseLot, StandardLot, TitrantLot
 from .people import Account, Role
 from .readings import LoggerFile, ReadingBlock, ReadingStrike
+from .rereductions import Rereduction, RereductionItem
 from .results import Result
 from .runs import Run, SheetEntry
 from .samples import Sample, Substance
@@ -13,6 +14,7 @@ from .standardizations import Standardization
 
 __all__ = [
     "Account",
+    "AidLot",
     "Bench",
     "BenchConfiguration",
     "Decision",
@@ -25,6 +27,8 @@ __all__ = [
     "Person",
     "ReadingBlock",
     "ReadingStrike",
+    "Rereduction",
+    "RereductionItem",
     "Result",
     "Role",
     "Run",

@@ -84,3 +84,32 @@ class TitrantLot(models.Model):
 
     def __str__(self) -> str:
         return self.code
+
+
+class AidLot(models.Model):
+    """A combustion aid: a capsule, oil, added standard; its heat from the laboratory's blanks."""
+
+    code = models.CharField("lot", max_length=40, unique=True)
+    material = models.CharField(max_length=60)
+    j_per_g = models.DecimalField(
+        "heat (J/g)", max_digits=9, decimal_places=1, validators=[MinValueValidator(0)]
+    )
+    source = models.CharField(max_length=200)
+    in_use = models.BooleanField(default=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["-in_use", "code"]
+
+    def __str__(self) -> str:
+        return self.code
+
+
+# The field of the run sheet, and of the run, that names a lot of each kind.
+LOTS: dict[str, type[models.Model]] = {
+    "standard_lot": StandardLot,
+    "fuse_lot": FuseLot,
+    "titrant_lot": TitrantLot,
+    "aid_lot": AidLot,
+    "second_aid_lot": AidLot,
+}

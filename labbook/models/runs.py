@@ -55,6 +55,12 @@ class Run(models.Model):
     standard_lot = models.ForeignKey("StandardLot", null=True, blank=True, on_delete=models.PROTECT)
     fuse_lot = models.ForeignKey("FuseLot", null=True, blank=True, on_delete=models.PROTECT)
     titrant_lot = models.ForeignKey("TitrantLot", null=True, blank=True, on_delete=models.PROTECT)
+    aid_lot = models.ForeignKey(
+        "AidLot", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    second_aid_lot = models.ForeignKey(
+        "AidLot", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     present: models.ManyToManyField[Person, models.Model] = models.ManyToManyField(
         "Person", blank=True, related_name="runs"
     )

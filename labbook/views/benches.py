@@ -96,7 +96,7 @@ def _band_step(point: Point) -> BandStep:
 
 def _plotted(point: Point) -> PlottedPoint:
     approval, c = point.approval, point.c_j_per_k
-    half = approval.half_width_j_per_k
+    half, approved = approval.half_width_j_per_k, timezone.localtime(approval.at)
     state = "in force" if point.is_in_force else "withdrawn" if point.is_withdrawn else "approved"
     return PlottedPoint(
         at=approval.at,
@@ -104,7 +104,7 @@ def _plotted(point: Point) -> PlottedPoint:
         low=None if half is None else c - half,
         high=None if half is None else c + half,
         state=state,
-        words=f"group {point.standardization.group}, {approval.n} runs, {approval.at:%-d %B %Y}",
+        words=f"group {point.standardization.group}, {approval.n} runs, {approved:%-d %B %Y}",
     )
 
 

@@ -82,9 +82,7 @@ def laboratory(db: None) -> Laboratory:
     coordinator = account("coordinator", Role.COORDINATOR)
     assistant = account("ta", Role.ASSISTANT)
     other_assistant = account("other-ta", Role.ASSISTANT)
-    method = Method.objects.create(
-        name="first year", made_by=coordinator, made_at=timezone.now()
-    )
+    method = Method.objects.create(name="first year", made_by=coordinator, made_at=timezone.now())
     today = timezone.localdate()
     term = Term.objects.create(
         name="autumn",

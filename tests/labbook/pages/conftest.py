@@ -1,0 +1,56 @@
+"""A laboratory after an afternoon: an approved standardization and a burned unknown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pytest
+from django.test import Client
+
+from labbook.actions import runs
+from labbook.actions.rereductions import plan_rereduction
+from labbook.models import LoggerFile, Rereduction, Run, Standardization
+
+from ..conftest import Laboratory, completed, signed_in, unknown
+
+HTMX = {"HX-Request": "true"}
+
+
+@dataclass
+class Afternoon:
+    lab: Laboratory
+    run: Run
+    standardization: Standardization
+    file: LoggerFile
+    plan: Rereduction
+
+    def client(self, persona: str) -> Client:
+        return Client() if persona == "anonymous" else signed_in(getattr(self.lab, persona))
+
+
+@pytest.fixture
+def afternoon(laboratory: Laboratory) -> Afternoon:
+    run = completed(unknown(laboratory), laboratory, rise_k=2.31)
+    assert run.rests_on is not None
+    plan = plan_rereduction({}, "to see what moves", by=laboratory.coordinator)
+    return Afternoon(laboratory, run, run.rests_on, run.files.get(), plan)
+
+
+@pytest.fixture
+def open_run(laboratory: Laboratory) -> Run:
+    return runs.open_standardization_run(laboratory.bench, by=laboratory.group)
+
+
+@pytest.fixture
+def group(laboratory: Laboratory) -> Client:
+    return signed_in(laboratory.group)
+
+
+@pytest.fixture
+def assistant(laboratory: Laboratory) -> Client:
+    return signed_in(laboratory.assistant)
+
+
+@pytest.fixture
+def coordinator(laboratory: Laboratory) -> Client:
+    return signed_in(laboratory.coordinator)
