@@ -35,7 +35,6 @@ RIGHTS: dict[str, dict[str, Reach]] = {
     "see sample identity": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
     "reveal sample": {COORDINATOR: Reach.ALL, ASSISTANT: Reach.SECTIONS},
     "see benches": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
-    "see own bench": {GROUP: Reach.OWN},
     "see review desk": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "change bench": {COORDINATOR: Reach.ALL},
     "set up": {COORDINATOR: Reach.ALL},

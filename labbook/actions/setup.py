@@ -44,6 +44,8 @@ def change_configuration(configuration: BenchConfiguration, *, by: Account) -> B
     """Record what a bench consists of from now on. The approval in force lapses with it."""
     require(by, "change bench", configuration.bench)
     bench = hold_bench(configuration.bench)
+    if configuration.since > clock.now():
+        raise refuse("date", "A change is recorded once it has happened.", "since")
     newest = bench.configuration
     if newest is not None and configuration.since <= newest.since:
         since = timezone.localtime(newest.since)

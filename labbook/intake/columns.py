@@ -41,7 +41,7 @@ class Columns:
         for index, label in enumerate(self.labels):
             if reference.casefold() in (label.name.casefold(), self.reference(index).casefold()):
                 return index
-        if reference.isdecimal() and 1 <= int(reference) <= self.table.width:
+        if len(reference) < 6 and reference.isdecimal() and 1 <= int(reference) <= self.table.width:
             return int(reference) - 1
         names = ", ".join(f"“{self.reference(i)}”" for i in range(self.table.width))
         raise Refusal(f"There is no column “{reference}”. The file's columns are {names}.")

@@ -134,7 +134,7 @@ def move_bound(request: SignedIn, pk: int) -> HttpResponse:
                 request.POST[key],
                 by=request.user,
                 entered_by=writer,
-                reason=request.POST.get("reason", "") or "bound of a period moved",
+                reason=request.POST.get("reason", ""),
             )
         except Refused as refused:
             typed[key], problem = request.POST[key], str(refused)

@@ -128,7 +128,8 @@ def test_bounds_that_leave_nothing_end_in_words(
     laboratory: Laboratory, group: Client, open_run: Run, moved: dict[str, str]
 ) -> None:
     completed(open_run, laboratory)
-    assert group.post(bounds(open_run), moved).status_code == 302
+    sent = moved | {"reason": "seen wrong"}
+    assert group.post(bounds(open_run), sent).status_code == 302
     for page in ("", "readings/", "result/"):
         assert group.get(f"/runs/{open_run.pk}/{page}").status_code == 200
     run = Run.objects.get(pk=open_run.pk)
@@ -183,3 +184,13 @@ def test_a_curve_without_an_after_period_is_shown_with_its_reason(
     hand_in(open_run, "\n".join([head, *rows[:26], ""]).encode(), laboratory.group)
     response = group.get(f"/runs/{open_run.pk}/result/")
     assert response.status_code == 200 and "No after period" in response.content.decode()
+
+
+def test_the_firing_of_a_complete_run_moves_only_with_a_reason(
+    laboratory: Laboratory, group: Client, open_run: Run
+) -> None:
+    completed(open_run, laboratory)
+    response = group.post(bounds(open_run), {"fired_at_s": "310"}, headers=HTMX)
+    assert response.status_code == 422
+    assert "Say why" in response.content.decode()
+    assert group.post(bounds(open_run), {"settled_at_s": "720"}).status_code == 302
