@@ -1,4 +1,4 @@
-"""A bench against its own past: the band of its earlier heat capacities."""
+"""The simplest picture of a bench's past: the band of its earlier heat capacities."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
