@@ -17,7 +17,8 @@ from reduction.errors import ReductionError
 from reduction.notes import Note, Thresholds
 from reduction.periods import find_periods
 from reduction.reduce_run import RunInputs, reduce_run
-from reduction.remarks import curve_notes
+from reduction.remarks import curve_notes, hide_the_curve, reading_notes
+from reduction.remarks.certainty import certainty_notes
 from reduction.report import rise_report, run_report
 from reduction.table import TableError, read_bytes, read_table
 from reduction.thermogram import Thermogram
@@ -89,11 +90,15 @@ def _seconds(text: str) -> float:
 
 
 def _rise(options: argparse.Namespace) -> str:
-    thermogram = Thermogram.of(*read_table(options.file))
+    time_s, temperature_c = read_table(options.file)
+    thermogram = Thermogram.of(time_s, temperature_c)
     limits = Thresholds()
     periods = find_periods(thermogram, options.fired_at, options.settled_at, thresholds=limits)
     curve = reduce_curve(thermogram, periods)
-    notes = curve_notes(thermogram, periods, curve, limits)
+    notes = reading_notes(time_s, temperature_c, limits)
+    if not hide_the_curve(notes):
+        notes += curve_notes(thermogram, periods, curve, limits)
+        notes += certainty_notes(curve, limits)
     result = {
         "fired_at_s": periods.fired_at_s,
         "settled_at_s": periods.settled_at_s,

@@ -33,6 +33,17 @@ class Equation:
         burned_gas = 1.0 if self.phase == "g" else 0.0
         return self.carbon_dioxide + self.nitrogen - self.oxygen - burned_gas
 
+    @property
+    def states(self) -> str:
+        """The states the products are counted in."""
+        named = [
+            (self.carbon_dioxide, "CO2 as a gas"),
+            (self.water, "H2O as a liquid"),
+            (self.nitrogen, "N2 as a gas"),
+            (self.sulfuric_acid, "H2SO4 dissolved in 115 H2O"),
+        ]
+        return ", ".join(words for amount, words in named if amount)
+
     def __str__(self) -> str:
         products = [
             (self.carbon_dioxide, "CO2(g)"),
@@ -111,6 +122,46 @@ def combustion_enthalpy(dcu_kj_per_mol: float, dn_gas: float) -> float:
     """`Δ_cH = Δ_cU + Δn·R·T` [kJ/mol] at 298.15 K, gases ideal."""
     rt = sources.GAS_CONSTANT.value * sources.REFERENCE_TEMPERATURE_K.value / 1000.0
     return dcu_kj_per_mol + dn_gas * rt
+
+
+@dataclass(frozen=True)
+class Conversion:
+    """A molar energy of combustion brought to the gram; `steps` writes it out."""
+
+    dcu_kj_per_mol: float
+    molar_mass: float
+    steps: str
+
+    @property
+    def j_per_g(self) -> float:
+        """Heat released, `|Δu| = −1000·Δ_cU/M` [J/g]."""
+        return -1000.0 * self.dcu_kj_per_mol / self.molar_mass
+
+
+def per_gram(
+    formula: str, *, dch_kj_per_mol: float | None = None, dcu_kj_per_mol: float | None = None
+) -> Conversion:
+    """`Δ_cU = Δ_cH − Δn·R·T`, then over M: a published molar value of a solid [kJ/mol].
+
+    Raises InputError for a formula that does not balance, or a value that is not negative.
+    """
+    equation, mass = balance(formula), molar_mass(formula)
+    added = combustion_enthalpy(0.0, equation.dn_gas)
+    given = dch_kj_per_mol if dcu_kj_per_mol is None else dcu_kj_per_mol
+    if given is None or given >= 0:
+        raise InputError(
+            "standard", f"{given} kJ/mol cannot be used; combustion releases heat: below 0."
+        )
+    dcu = given - added if dcu_kj_per_mol is None else given
+    steps = f"Δ_cU = {given:.10g} kJ/mol"
+    if dcu_kj_per_mol is None:
+        steps = (
+            f"Δ_cU = Δ_cH − Δn·R·T = {given:.10g} − ({equation.dn_gas:g} · "
+            f"{sources.GAS_CONSTANT.value:.7g} · {sources.REFERENCE_TEMPERATURE_K.value:g}/1000) "
+            f"= {dcu:.3f} kJ/mol"
+        )
+    steps += f"; −1000·Δ_cU/M, M = {mass:.3f} g/mol: {-1000.0 * dcu / mass:.2f} J/g"
+    return Conversion(dcu, mass, steps.replace("-", "−"))
 
 
 def formation_enthalpy(equation: Equation, dch_kj_per_mol: float) -> float:

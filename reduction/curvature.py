@@ -37,6 +37,30 @@ def after_curvature(
     return float(tails.edge_k[0]), bool(tails.curved[0])
 
 
+def fore_curvature(
+    thermogram: Thermogram, periods: Periods, until_s: float, limits: Thresholds
+) -> tuple[float, bool]:
+    """How far [K] the fore period, read up to a time, leaves its line at its ends.
+
+    And whether that stands out. The leak's own bend is taken off where an after period tells it.
+    """
+    time, temperature = thermogram.time_s, thermogram.temperature_c
+    chosen = (time >= periods.fore_from_s) & (time <= until_s)
+    if np.count_nonzero(chosen) < limits.rating_readings:
+        return 0.0, False
+    settled = np.nan if periods.settled_at_s is None else periods.settled_at_s
+    after = fit_line(time, temperature, (time >= settled) & (time <= periods.after_until_s))
+    bend, lever = (part[0] for part in _parabolas(time[chosen], temperature[chosen], after))
+    rise = float(temperature.max() - temperature[chosen].mean())
+    step = thermogram.resolution_k
+    least = max(
+        limits.bend_sigmas * thermogram.scatter_k * lever,
+        limits.fore_bend_share * abs(rise),
+        step if thermogram.noise_k < step / 2.0 else step / 2.0,
+    )
+    return float(bend), bool(abs(bend) > least)
+
+
 def tail_curvature(
     thermogram: Thermogram, periods: Periods, starts: NDArray[np.intp], limits: Thresholds
 ) -> Curvature:
@@ -56,8 +80,9 @@ def tail_curvature(
 
 def _fore_line(thermogram: Thermogram, periods: Periods) -> Line:
     time = thermogram.time_s
-    chosen = (time >= periods.fore_from_s) & (time <= periods.fired_at_s)
-    return fit_line(time, thermogram.temperature_c, chosen)
+    first = time.searchsorted(periods.fore_from_s)
+    fore = slice(first, time.searchsorted(periods.fired_at_s, side="right"))
+    return fit_line(time[fore], thermogram.temperature_c[fore])
 
 
 def _parabolas(time_s: Array, temperature_c: Array, fore: Line) -> tuple[Array, Array]:
@@ -72,17 +97,19 @@ def _parabolas(time_s: Array, temperature_c: Array, fore: Line) -> tuple[Array, 
     s1, s2, s3, s4 = (_from_end(x) for x in (u, square, square * u, square * square))
     y0, y1, y2 = (_from_end(x) for x in (y, y * u, y * square))
     mean = s1 / n
-    m2 = s2 - n * mean**2
-    m3 = s3 - 3 * mean * s2 + 2 * n * mean**3
-    m4 = s4 - 4 * mean * s3 + 6 * mean**2 * s2 - 3 * n * mean**4
+    m2 = s2 - mean * s1
+    m3 = s3 - mean * (3.0 * s2 - 2.0 * mean * s1)
+    m4 = s4 - mean * (4.0 * s3 - mean * (6.0 * s2 - 3.0 * mean * s1))
     with np.errstate(invalid="ignore", divide="ignore"):
         with_line = y1 - mean * y0
-        with_square = y2 - 2 * mean * y1 + mean**2 * y0 - m2 / n * y0
-        own = m4 - m2**2 / n - m3**2 / m2
-        bend = (with_square - m3 / m2 * with_line) / own
+        skew, wide = m3 / m2, m2 / n
+        with_square = y2 - mean * (y1 + with_line) - wide * y0
+        own = m4 - wide * m2 - skew * m3
+        bend = (with_square - skew * with_line) / own
         slope = with_line / m2 / length
         leak = (fore.slope - slope) / (temperature_c[-1] + y0 / n - fore.mean_c)
-        bend += leak * slope / 2.0 * length**2
+        own_bend = leak * slope / 2.0 * length**2
+        bend += np.where(np.isfinite(own_bend), own_bend, 0.0)
         reach = (u[-1] - u) ** 2 / 6.0
         return bend * reach, reach / np.sqrt(np.where(own > 0, own, np.nan))
 

@@ -2,8 +2,10 @@
 
 from dataclasses import asdict, dataclass
 
-from reduction import heat, sources
+from reduction import heat
 from reduction.combustion import (
+    Conversion,
+    Equation,
     balance,
     combustion_enthalpy,
     formation_enthalpy,
@@ -11,8 +13,10 @@ from reduction.combustion import (
     standard_state_excess,
 )
 from reduction.errors import InputError
-from reduction.inputs import Literature, RunInputs, Substance
+from reduction.inputs import BucketWater, Fuse, Literature, RunInputs, Standard, Substance
 from reduction.recipes import missing_fields, recipe_for
+
+NO_STANDARD_STATE = "Needs the oxygen pressure and a substance of C, H and O only."
 
 
 @dataclass(frozen=True)
@@ -45,12 +49,13 @@ def reduce_energy(inputs: RunInputs, rise_k: float | None, final_c: float | None
     """
     ancillary = _ancillary_heats(inputs)
     known = sum(q for name, q in ancillary.items() if q is not None and is_on(inputs, name))
-    factors = [_buoyancy(inputs), _conditions(inputs, final_c)]
+    factors = [_buoyancy(inputs), *_standard_factors(inputs, final_c)]
     charge = _charge_heat(inputs, factors)
     total = known + (charge or 0.0)
     capacity: dict[str, float] | None = None
     combustion: dict[str, object] | None = None
-    if rise_k is not None and rise_k > 0 and not missing_fields(inputs):
+    wire_known = ancillary["fuse"] is not None or inputs.fuse is None or not is_on(inputs, "fuse")
+    if rise_k is not None and rise_k > 0 and wire_known and not missing_fields(inputs):
         capacity = _capacity(inputs, total, rise_k)
     run_capacity = None if capacity is None else capacity["j_per_k"]
     released = None if run_capacity is None or rise_k is None else run_capacity * rise_k
@@ -76,11 +81,16 @@ def is_on(inputs: RunInputs, name: str) -> bool:
 def _ancillary_heats(inputs: RunInputs) -> dict[str, float | None]:
     """Heats beside the charge's [J], None where nothing was entered."""
     return {
-        "fuse": None if inputs.fuse is None else heat.fuse_heat(inputs.fuse),
+        "fuse": _fuse(inputs.fuse),
         "thread": None if inputs.thread is None else heat.thread_heat(inputs.thread),
         "acid": None if inputs.acid is None else heat.acid_heat(inputs.acid),
         "aids": heat.aids_heat(inputs.aids) if inputs.aids else None,
     }
+
+
+def _fuse(fuse: Fuse | None) -> float | None:
+    """The heat of the wire [J]; None also where more is left than there was."""
+    return None if fuse is None or fuse.used < 0 else heat.fuse_heat(fuse)
 
 
 def _charge_heat(inputs: RunInputs, factors: list[Correction]) -> float | None:
@@ -100,7 +110,7 @@ def _applied(correction: Correction) -> float:
 
 def _capacity(inputs: RunInputs, total_j: float, rise_k: float) -> dict[str, float] | None:
     """C of this run and C at the nominal bucket water [J/K]."""
-    recipe, extra = recipe_for(inputs), _applied_water(inputs)
+    recipe, extra = recipe_for(inputs), _applied_water(inputs) + _applied_contents(inputs)
     if recipe.heat_capacity:
         this_run = heat.heat_capacity(total_j, rise_k)
         return {"j_per_k": this_run, "at_nominal_water_j_per_k": this_run - extra}
@@ -145,6 +155,7 @@ def _molar(substance: Substance, du_j_per_g: float, factor: float) -> dict[str, 
         "dn_gas": equation.dn_gas,
         "molar_mass_g_per_mol": mass,
         "equation": str(equation),
+        "product_states": equation.states,
         "literature": _against(substance.literature, dch),
     }
 
@@ -163,6 +174,13 @@ def _applied_water(inputs: RunInputs) -> float:
     return _extra_water(inputs) or 0.0
 
 
+def _applied_contents(inputs: RunInputs) -> float:
+    """Heat capacity [J/K] of the charge, 0 where unknown or off."""
+    if inputs.charge_g is None or not is_on(inputs, "contents"):
+        return 0.0
+    return heat.contents_j_per_k(inputs.charge_g)
+
+
 def _extra_water(inputs: RunInputs) -> float | None:
     if inputs.bucket_water_g is None or inputs.nominal_water_g is None:
         return None
@@ -175,10 +193,17 @@ def _water(inputs: RunInputs, run_capacity: float | None) -> Correction:
         words = "Bucket water or its nominal mass is not given: nothing is brought to nominal."
         return Correction("bucket_water", words, False)
     words = f"{inputs.bucket_water_g:g} g of bucket water, nominal {inputs.nominal_water_g:g} g."
+    if (water := inputs.bucket_water) is not None:
+        words += f" {water.volume_ml:g} mL at {water.temperature_c:g} °C, {water_words(water)}."
     size = None if run_capacity is None else 100.0 * extra / run_capacity
     return Correction(
         "bucket_water", words, is_on(inputs, "bucket_water"), j_per_k=extra, size_percent=size
     )
+
+
+def water_words(water: BucketWater) -> str:
+    """The density the volume was turned into a mass with."""
+    return f"{water.mass_g / water.volume_ml:.5f} g/mL"
 
 
 def _buoyancy(inputs: RunInputs) -> Correction:
@@ -196,6 +221,14 @@ def _buoyancy(inputs: RunInputs) -> Correction:
     return _factor("buoyancy", words, is_on(inputs, "buoyancy"), factor)
 
 
+def _standard_factors(inputs: RunInputs, final_c: float | None) -> list[Correction]:
+    """What brings the standard's value to this bomb: from its certificate, or from literature."""
+    standard = inputs.standard if recipe_for(inputs).heat_capacity else None
+    if standard is None or standard.literature is None:
+        return [_conditions(inputs, final_c)]
+    return [_to_bomb(inputs, standard, standard.literature)]
+
+
 def _conditions(inputs: RunInputs, final_c: float | None) -> Correction:
     """The certificate's conditions against this run's."""
     factor = None
@@ -210,15 +243,31 @@ def _conditions(inputs: RunInputs, final_c: float | None) -> Correction:
 
 def _standard_state(inputs: RunInputs, substance: Substance, dcu_kj_per_mol: float) -> Correction:
     """The estimate that brings the bomb's value to the standard state."""
-    pressure, excess = inputs.bomb.oxygen_atm, None
-    if pressure is not None and dcu_kj_per_mol < 0:
-        equation = balance(substance.formula, substance.phase)
-        excess = standard_state_excess(equation, pressure, dcu_kj_per_mol)
+    equation = balance(substance.formula, substance.phase)
+    excess = _excess(inputs, equation, dcu_kj_per_mol)
     if excess is None:
-        words = "Needs the oxygen pressure and a substance of C, H and O only."
-        return Correction("standard_state", words, False)
+        return Correction("standard_state", NO_STANDARD_STATE, False)
     words = "An estimate (Washburn's approximate formula, from memory)."
     return _factor("standard_state", words, is_on(inputs, "standard_state"), 1.0 - excess)
+
+
+def _to_bomb(inputs: RunInputs, standard: Standard, literature: Conversion) -> Correction:
+    """The same estimate the other way: a literature value is one of the standard state."""
+    excess = _excess(inputs, balance(standard.formula or ""), literature.dcu_kj_per_mol)
+    words = f"The value is from literature, at the standard state: {literature.steps}."
+    if excess is None:
+        return Correction("standard_state", f"{words} {NO_STANDARD_STATE}", False)
+    words += " To the bomb: an estimate (Washburn's approximate formula, from memory)."
+    applied = is_on(inputs, "standard_state")
+    return _factor("standard_state", words, applied, 1.0 / (1.0 - excess))
+
+
+def _excess(inputs: RunInputs, equation: Equation, dcu_kj_per_mol: float) -> float | None:
+    """Relative excess of the bomb's value over the standard state; None where there is none."""
+    pressure = inputs.bomb.oxygen_atm
+    if pressure is None or dcu_kj_per_mol >= 0:
+        return None
+    return standard_state_excess(equation, pressure, dcu_kj_per_mol)
 
 
 def _factor(name: str, words: str, applied: bool, factor: float) -> Correction:
@@ -227,15 +276,20 @@ def _factor(name: str, words: str, applied: bool, factor: float) -> Correction:
 
 def _heat_size(inputs: RunInputs, name: str, q: float | None, released: float | None) -> Correction:
     words = "Not entered." if q is None else f"{q:.1f} J released beside the charge's heat."
+    if name == "aids" and inputs.aids:
+        each = (f"{a.name} {a.mass_g:g} g · {a.j_per_g:g} J/g" for a in inputs.aids)
+        words += f" {'; '.join(each)}."
     size = None if q is None or released is None else 100.0 * q / released
     return Correction(name, words, q is not None and is_on(inputs, name), size_percent=size)
 
 
 def _contents(inputs: RunInputs, run_capacity: float | None) -> Correction:
-    """The charge's own heat capacity, neglected, with its size."""
+    """The charge's own heat capacity, with its size; commonly neglected."""
+    applied = is_on(inputs, "contents")
     if inputs.charge_g is None:
-        return Correction("contents", "Heat capacity of the charge, neglected.", False)
-    own = inputs.charge_g * sources.BENZOIC_ACID_J_PER_G_K.value
-    words = f"Heat capacity of the charge, about {own:.2g} J/K for a solid, neglected."
+        return Correction("contents", "Heat capacity of the charge; no charge is given.", False)
+    own = heat.contents_j_per_k(inputs.charge_g)
+    done = "counted apart from the calorimeter's" if applied else "neglected"
+    words = f"Heat capacity of the charge, about {own:.2g} J/K for a solid, {done}."
     size = None if run_capacity is None else 100.0 * own / run_capacity
-    return Correction("contents", words, False, j_per_k=own, size_percent=size)
+    return Correction("contents", words, applied, j_per_k=own, size_percent=size)

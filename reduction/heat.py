@@ -27,6 +27,16 @@ def aids_heat(aids: tuple[Aid, ...]) -> float:
     return sum(aid.mass_g * aid.j_per_g for aid in aids)
 
 
+def unburned_carbon_j_per_mg() -> float:
+    """Heat [J] that 1 mg of carbon left unburned keeps back: `−Δ_fH(CO2)/M(C)`."""
+    return -sources.FORMATION_KJ_PER_MOL["CO2"].value / sources.ATOMIC_WEIGHTS["C"].value
+
+
+def contents_j_per_k(charge_g: float) -> float:
+    """`m·c_p` [J/K] of the charge itself, c_p that of benzoic acid."""
+    return charge_g * sources.BENZOIC_ACID_J_PER_G_K.value
+
+
 def buoyancy_factor(density_g_per_cm3: float) -> float:
     """`b = (1 − ρ_air/ρ_weights)/(1 − ρ_air/ρ_sample)`, mass in vacuum over mass read in air.
 

@@ -10,12 +10,14 @@ Times count from the firing.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
+
+from reduction.rise_uncertainty import Fitted, weighted_uncertainty
 
 Array = NDArray[np.float64]
 
@@ -25,17 +27,22 @@ SPLITS = np.array([0.15, 0.25, 0.35, 0.45, 0.55, 0.7, 0.85, 1.0, 1.5, 2.5])
 
 @dataclass(frozen=True)
 class HeatBalance:
-    """The fit: rise [K] with its standard uncertainty, leak [1/s], time constants [s], scatter [K].
+    """The fit: rise [K] with its standard uncertainty and degrees of freedom, leak [1/s], time
+    constants [s], scatter [K].
 
-    The uncertainty is that of least squares with independent readings. The scatter is that about
-    the whole curve, or about the two rating periods where the release has a shape of its own.
+    The uncertainty is that of least squares, widened where neighbouring residuals are alike or
+    rounding shows. The scatter is that about the whole curve, or about the two rating periods
+    where the release has a shape of its own; `fitted_k` is the model at every
+    reading, above the first reading [K].
     """
 
     rise_k: float
     u_rise_k: float
+    dof: float
     leak_per_s: float
     release_s: tuple[float, ...]
     residual_sd_k: float
+    fitted_k: Array = field(compare=False, repr=False)
 
 
 class NoFitError(ValueError):
@@ -60,12 +67,16 @@ def release_response(time_s: Array, leak_per_s: float, constant_s: float) -> Arr
 
 
 def fit_heat_balance(
-    time_s: Array, temperature_c: Array, settled_s: float | None = None
+    time_s: Array,
+    temperature_c: Array,
+    settled_s: float | None = None,
+    resolution_k: float = 0.0,
 ) -> HeatBalance:
     """Fit the heat balance to all readings, arrays of shape (n,), in order of time [s] from firing.
 
     One time constant first; a second is kept where it explains more than chance would. With
-    `settled_s`, the end of the release, a misfit of the release is carried over to the rise. Raises
+    `settled_s`, the end of the release, a misfit of the release is carried over to the rise;
+    `resolution_k` is the step of the readings, for the uncertainty alone. Raises
     NoFitError with fewer than 8 readings, 4 of them after firing, when the rise is lost in the
     scatter, or when the release has not ended within the readings.
     """
@@ -81,12 +92,13 @@ def fit_heat_balance(
         second = curve.start((float(unknowns[2]),), beside, 2)
         if curve.explains_more(second, unknowns, 1.0):
             second = curve.fit(second)
-            unknowns = second if curve.explains_more(second, unknowns, 10.0) else unknowns
+            better = curve.explains_more(second, unknowns, 10.0) and _releases_throughout(second)
+            unknowns = second if better else unknowns
     _check_bounds(curve, unknowns)
-    fitted = _accepted(curve, unknowns)
+    fitted = _accepted(curve, unknowns, settled_s, resolution_k)
     if settled_s is None:
         return fitted
-    return _own_release(curve, unknowns, fitted, settled_s)
+    return _own_release(curve, unknowns, fitted, settled_s, resolution_k)
 
 
 class Curve:
@@ -96,6 +108,10 @@ class Curve:
         self.time_s = time_s
         self.since = np.maximum(time_s, 0.0)
         self.temperature_k = temperature_k
+
+    def periods(self, settled_s: float) -> NDArray[np.intp]:
+        """0 up to the firing, 1 from there on, 2 from the settled moment on, shape (n,)."""
+        return (self.time_s > 0.0).astype(np.intp) + (self.time_s >= settled_s)
 
     def residuals(self, unknowns: Array) -> Array:
         """Model less readings [K], shape (n,)."""
@@ -169,58 +185,90 @@ def _check_bounds(curve: Curve, unknowns: Array) -> None:
         raise NoFitError("The heat-balance fit does not settle on these readings.")
 
 
-def _accepted(curve: Curve, unknowns: Array) -> HeatBalance:
+def _releases_throughout(unknowns: Array) -> bool:
+    """Whether two releases add up to one that hardly ever takes heat back.
+
+    `p = Σ (a_j/τ_j)·e^(−t/τ_j)` starts with the sign of the rise, or not far from nothing, and
+    ends with it. Between readings far apart a fit can have them cancel in any size.
+    """
+    amounts, constants = unknowns[3::2], np.exp(unknowns[4::2])
+    slower, rise = int(np.argmax(constants)), float(amounts.sum())
+    first = float(np.sum(amounts / constants)) * float(constants[slower])
+    return bool(amounts[slower] * rise > 0.0 and first * rise > -0.5 * rise**2)
+
+
+def _accepted(
+    curve: Curve, unknowns: Array, settled_s: float | None, resolution_k: float
+) -> HeatBalance:
     """The fit as a result, or NoFitError where it says nothing about the rise."""
     amounts, constants = unknowns[3::2], np.exp(unknowns[4::2])
     rise, last = float(amounts.sum()), float(curve.time_s[-1])
-    scatter = float(np.sqrt(curve.squares(unknowns) / (curve.time_s.size - unknowns.size)))
+    left, free = curve.residuals(unknowns), curve.time_s.size - unknowns.size
+    scatter = float(np.sqrt(left @ left / free))
     if not abs(rise) >= 10.0 * scatter:
         raise NoFitError("The rise is lost in the scatter of the readings.")
     if constants.max() > last / 3.0:
         raise NoFitError("The readings end before the heat is released.")
     summed = np.zeros(unknowns.size)
     summed[3::2] = 1.0
-    u_rise = scatter * _lever(curve.jacobian(unknowns), summed)
-    return HeatBalance(rise, u_rise, float(unknowns[2]), tuple(constants.tolist()), scatter)
+    weights = _reading_weights(curve.jacobian(unknowns), summed)
+    period = curve.periods(np.inf if settled_s is None else settled_s)
+    left_behind = Fitted(curve.temperature_k + left, left, period, free)
+    u_rise, dof = weighted_uncertainty(weights, left_behind, resolution_k)
+    leak, release_s = float(unknowns[2]), tuple(constants.tolist())
+    return HeatBalance(rise, u_rise, dof, leak, release_s, scatter, curve.temperature_k + left)
 
 
 def _own_release(
-    curve: Curve, unknowns: Array, fitted: HeatBalance, settled_s: float
+    curve: Curve, unknowns: Array, fitted: HeatBalance, settled_s: float, resolution_k: float
 ) -> HeatBalance:
     """Correct the fit for a release of another shape, once the readings show one.
 
-    The misfit δ obeys `δ + k∫δdt = c_0 + c_1·t + dΔT − dk·∫(T − T_0)dt` after the release has
-    ended, whatever its shape (dΔT only after firing): linear least squares over both rating
-    periods. Left alone where the main period fits as well as they do.
+    After the release has ended the misfit δ obeys, whatever the shape,
+    `δ + k∫δdt = c_0 + c_1·t + dΔT + Σ a_j·e^(−t/τ_j) − dk·∫(T − T_0)dt` (the middle terms only
+    after firing: what the rise is off by, and what the fit has not yet released): linear least
+    squares over both rating periods. Left alone where the main period scatters no more than they.
     """
     time, misfit = curve.time_s, -curve.residuals(unknowns)
     rating = (time <= 0.0) | (time >= settled_s)
     if np.count_nonzero(rating) < 7 or np.count_nonzero(time[rating] > 0.0) < 3 or rating.all():
         return fitted
-    if _rms(misfit[~rating]) <= 2.0 * _rms(misfit[rating]):
-        return fitted
-    gone = misfit + fitted.leak_per_s * _integral(time, misfit)
+    gone = misfit + fitted.leak_per_s * _integral(time, misfit) - _unreleased(curve, unknowns)
     above = _integral(time, curve.temperature_k - unknowns[0])
     basis = np.stack([np.ones_like(time), time, time > 0.0, -above], axis=1)[rating]
     solved = np.linalg.lstsq(basis, gone[rating], rcond=None)[0]
     left = gone[rating] - basis @ solved
-    scatter = float(np.sqrt(np.sum(left**2) / (left.size - 4)))
-    return HeatBalance(
-        fitted.rise_k + float(solved[2]),
-        scatter * _lever(basis, np.array([0.0, 0.0, 1.0, 0.0])),
-        fitted.leak_per_s + float(solved[3]),
-        fitted.release_s,
-        scatter,
+    free, scatter = left.size - 4, float(np.sqrt(left @ left / (left.size - 4)))
+    main = misfit[~rating]
+    if _rms(main) <= scatter * (1.0 + 3.0 / np.sqrt(2.0 * main.size)):
+        return fitted
+    weights = _reading_weights(basis, np.array([0.0, 0.0, 1.0, 0.0]))
+    straight, period = curve.temperature_k[rating] - left, curve.periods(settled_s)[rating]
+    left_behind = Fitted(straight, -left, period, free)
+    u_rise, dof = weighted_uncertainty(weights, left_behind, resolution_k)
+    return replace(
+        fitted,
+        rise_k=fitted.rise_k + float(solved[2]),
+        u_rise_k=u_rise,
+        dof=dof,
+        leak_per_s=fitted.leak_per_s + float(solved[3]),
+        residual_sd_k=scatter,
     )
 
 
-def _lever(columns: Array, weights: Array) -> float:
-    """Standard uncertainty of `weights·unknowns` per unit scatter, `√(wᵀ(XᵀX)⁻¹w)`."""
+def _unreleased(curve: Curve, unknowns: Array) -> Array:
+    """What the fitted release still holds back after firing [K], shape (n,)."""
+    held = sum(a * np.exp(-curve.since / np.exp(log)) for a, log in unknowns[3:].reshape(-1, 2))
+    return np.asarray(np.where(curve.time_s > 0.0, held, 0.0))
+
+
+def _reading_weights(columns: Array, weights: Array) -> Array:
+    """How `weights·unknowns` moves with each reading, `X(XᵀX)⁻¹w`, shape (n,)."""
     size = np.linalg.norm(columns, axis=0)
     size[size == 0.0] = 1.0
     scaled = columns / size
     inverse = np.linalg.pinv(scaled.T @ scaled, hermitian=True)
-    return float(np.sqrt(weights / size @ inverse @ (weights / size)))
+    return np.asarray(scaled @ (inverse @ (weights / size)))
 
 
 def _integral(time_s: Array, values: Array) -> Array:

@@ -7,7 +7,7 @@ not known is left out or null; nothing is guessed here.
 # ruff: noqa: RUF009 -- the calls in these class bodies return dataclass fields, not values
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reduction import sources
+from reduction.combustion import Conversion, per_gram
 from reduction.errors import InputError
 from reduction.records import (
     choice,
@@ -29,6 +30,8 @@ from reduction.records import (
     text,
 )
 from reduction.table import read_table
+from reduction.uncertainties import InputUncertainties
+from reduction.water import water_density
 
 KINDS = ("standardization", "unknown", "practice", "blank")
 RISE_METHODS = (
@@ -60,13 +63,14 @@ class Readings:
 
 @dataclass(frozen=True)
 class Fuse:
-    """Fuse wire burned: `used` is what there was before less what was left, in cm or g."""
+    """Fuse wire burned: `used` is what there was before less what was left, in cm or g.
+
+    A negative `used` is kept, noted, and left out of the heat.
+    """
 
     basis: str = choice("J/cm", "J/g")
     value: float = quantity("J/cm or J/g", at_least=0)
-    used: float = quantity(
-        "cm or g", at_least=0, hint="More wire is left than was used: check both lengths."
-    )
+    used: float = quantity("cm or g")
     u: float | None = quantity("J/cm or J/g", at_least=0, optional=True)
 
 
@@ -106,24 +110,88 @@ class Bomb:
 
 
 @dataclass(frozen=True)
-class Standard:
-    """The certificate of the standard substance; `basis` is the mass it is stated on."""
+class BucketWater:
+    """Bucket water by volume [mL] and temperature [°C], in place of its mass."""
 
-    j_per_g: float = quantity("J/g", above=0)
+    volume_ml: float = quantity("mL", above=0)
+    temperature_c: float = quantity("°C")
+
+    @property
+    def mass_g(self) -> float:
+        """`m = V·ρ(t)` [g], the true mass; a balance in air reads 0.1 % less."""
+        return self.volume_ml * water_density(self.temperature_c)
+
+
+@dataclass(frozen=True)
+class AfterRun:
+    """What was found when the vessel was opened."""
+
+    soot: str | None = choice("none", "trace", "much", default=None)
+    residue_mg: float | None = quantity("mg", at_least=0, optional=True)
+
+
+@dataclass(frozen=True)
+class Standard:
+    """The standard substance: the value of its certificate, or a cited literature value.
+
+    `basis` is the mass the value is stated on. In place of `j_per_g` (> 0) a literature Δ_cH or
+    Δ_cU (< 0, per mole, products CO2(g) and H2O(l)) may stand, with formula and citation: `j_per_g`
+    is then what it converts to.
+    """
+
+    # Always a number once read: converted in __post_init__ where only a literature value is given.
+    j_per_g: float = quantity("J/g", above=0, optional=True)
     name: str = text(default="benzoic acid")
     formula: str | None = text(optional=True)
     u_j_per_g: float | None = quantity("J/g", at_least=0, optional=True)
     basis: str = choice("vacuum", "air", default="vacuum")
     density_g_per_cm3: float | None = quantity("g/cm³", above=0.01, optional=True)
     conditions: dict[str, object] | None = free()
+    dch_kj_per_mol: float | None = quantity("kJ/mol", optional=True)
+    dcu_kj_per_mol: float | None = quantity("kJ/mol", optional=True)
+    u_kj_per_mol: float | None = quantity("kJ/mol", at_least=0, optional=True)
+    citation: str | None = text(optional=True)
+
+    def __post_init__(self) -> None:
+        literature = self.literature
+        if literature is not None:
+            if self.j_per_g is None:
+                object.__setattr__(self, "j_per_g", literature.j_per_g)
+            if self.u_j_per_g is None and self.u_kj_per_mol is not None:
+                u = 1000.0 * self.u_kj_per_mol / literature.molar_mass
+                object.__setattr__(self, "u_j_per_g", u)
+        elif self.j_per_g is None:
+            raise InputError(
+                "standard.j_per_g",
+                "is missing; expected the certificate's J/g, or a literature dch_kj_per_mol or "
+                "dcu_kj_per_mol with formula and citation.",
+            )
+
+    @property
+    def literature(self) -> Conversion | None:
+        """The literature value and what it converts to; None for a certificate."""
+        dch, dcu = self.dch_kj_per_mol, self.dcu_kj_per_mol
+        if dch is None and dcu is None:
+            return None
+        if (dch is not None and dcu is not None) or not self.formula or not self.citation:
+            raise InputError(
+                "standard",
+                "a literature value is one of dch_kj_per_mol and dcu_kj_per_mol, with the formula "
+                "and the citation beside it.",
+            )
+        return per_gram(self.formula, dch_kj_per_mol=dch, dcu_kj_per_mol=dcu)
 
 
 @dataclass(frozen=True)
 class HeatCapacity:
-    """The approved heat capacity an unknown is reduced with, at the nominal bucket water."""
+    """The approved heat capacity an unknown is reduced with, at the nominal bucket water.
+
+    `u_j_per_k` is its standard uncertainty, from n replicates `s/√n` with `dof` n − 1.
+    """
 
     j_per_k: float = quantity("J/K", above=0)
     u_j_per_k: float | None = quantity("J/K", at_least=0, optional=True)
+    dof: float | None = quantity("degrees of freedom", at_least=1, optional=True)
     origin: str | None = text(optional=True, key="from")
 
 
@@ -159,6 +227,7 @@ class Corrections:
     acid: bool = flag(True)
     aids: bool = flag(True)
     standard_state: bool = flag(False)
+    contents: bool = flag(False)
 
 
 @dataclass(frozen=True)
@@ -179,18 +248,24 @@ class RunInputs:
     settled_at_s: float | None = quantity("s", optional=True)
     fore_from_s: float | None = quantity("s", optional=True)
     after_until_s: float | None = quantity("s", optional=True)
+    fired_by_clock: str | None = choice("logger", "watch", "pc", default=None)
     charge_g: float | None = quantity("g", above=0, optional=True)
     fuse: Fuse | None = part(Fuse)
     thread: Thread | None = part(Thread)
     acid: Acid | None = part(Acid)
     aids: tuple[Aid, ...] = parts(Aid)
     bucket_water_g: float | None = quantity("g", above=0, optional=True)
+    bucket_water: BucketWater | None = part(BucketWater)
     nominal_water_g: float | None = quantity("g", above=0, optional=True)
     bomb: Bomb = part(Bomb, optional=False, default_factory=Bomb)
     standard: Standard | None = part(Standard)
     heat_capacity: HeatCapacity | None = part(HeatCapacity)
     substance: Substance | None = part(Substance)
+    after: AfterRun = part(AfterRun, optional=False, default_factory=AfterRun)
     method: Method = part(Method, optional=False, default_factory=Method)
+    uncertainties: InputUncertainties = part(
+        InputUncertainties, optional=False, default_factory=InputUncertainties
+    )
     comment: str | None = field(default=None, metadata={"read": lambda value, path: str(value)})
 
     @classmethod
@@ -201,12 +276,32 @@ class RunInputs:
         """
         if isinstance(data, Mapping) and "readings_file" in data:
             data = _with_readings(data, base_dir)
-        return read_record(cls, data)
+        return _converted(read_record(cls, data))
 
     def as_dict(self) -> dict[str, Any]:
         """The run file again, in plain JSON types."""
         plain: dict[str, Any] = record_dict(self)
         return plain
+
+
+def _converted(inputs: RunInputs) -> RunInputs:
+    """The inputs with the mass of bucket water given by volume; two values of one must agree."""
+    water, standard = inputs.bucket_water, inputs.standard
+    if standard is not None and (literature := standard.literature) is not None:
+        _agree("standard.j_per_g", standard.j_per_g, literature.j_per_g, "the literature value")
+    if water is None:
+        return inputs
+    if inputs.bucket_water_g is None:
+        return replace(inputs, bucket_water_g=water.mass_g)
+    _agree("bucket_water_g", inputs.bucket_water_g, water.mass_g, "volume and temperature")
+    return inputs
+
+
+def _agree(field_name: str, given: float, converted: float, what: str) -> None:
+    if abs(given / converted - 1.0) > 1e-6:
+        raise InputError(
+            field_name, f"{given:.8g} is given, but {what} make it {converted:.8g}; give only one."
+        )
 
 
 def _with_readings(data: Mapping[str, object], base_dir: Path | str | None) -> dict[str, object]:

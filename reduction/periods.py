@@ -14,6 +14,7 @@ from reduction.errors import InputError, ReductionError
 from reduction.notes import Thresholds
 from reduction.rise import time_to_fraction
 from reduction.thermogram import Periods, Thermogram, fit_line, rate
+from reduction.units import suspected_unit
 
 Array = NDArray[np.float64]
 
@@ -88,8 +89,12 @@ def find_periods(
 
 def _check_firing(thermogram: Thermogram, start: float, fired: float, end: float) -> None:
     time = thermogram.time_s
-    before = np.unique(time[(time >= start) & (time <= fired)]).size
-    behind = np.unique(time[(time > fired) & (time <= end)]).size
+    first = time.searchsorted(start)
+    fires, last = time.searchsorted([fired, end], side="right")
+    before, behind = (
+        np.count_nonzero(np.diff(part, prepend=-np.inf))
+        for part in (time[first:fires], time[fires:last])
+    )
     if before < 2 or behind < 2:
         raise ReductionError(
             f"Firing at {fired:g} s leaves {before} readings before and {behind} after it, between "
@@ -101,9 +106,11 @@ def _check_firing(thermogram: Thermogram, start: float, fired: float, end: float
 def _firing(thermogram: Thermogram, limits: Thresholds) -> tuple[float, str]:
     kink = find_kink(thermogram, limits)
     if kink is None:
+        suspicion = suspected_unit(thermogram.temperature_c, limits)
+        unit = "" if suspicion is None else f" Values near {suspicion.near:.5g} are not in °C."
         raise ReductionError(
             f"No sudden rise of {limits.fuse_only_k:g} K or more is in the readings and no firing "
-            "moment was given. Mark the firing moment."
+            f"moment was given.{unit} Mark the firing moment."
         )
     return kink.last_still_s, (
         f"Firing found at {kink.last_still_s:g} s: the last reading on the fore line before the "
@@ -120,10 +127,8 @@ def find_kink(thermogram: Thermogram, limits: Thresholds) -> Kink | None:
     """
     time, temperature = thermogram.time_s, thermogram.temperature_c
     ahead = np.minimum(np.searchsorted(time, time + 20.0), time.size - 1)
-    span = time[ahead] - time
-    chord = np.divide(
-        temperature[ahead] - temperature, span, out=np.zeros_like(span), where=span > 0
-    )
+    # Near the end of the record the chord is short; counted as 20 s its noise is no rise.
+    chord = (temperature[ahead] - temperature) / np.maximum(time[ahead] - time, 20.0)
     steepest = int(np.argmax(chord))
     first = max(int(np.searchsorted(time, time[steepest] - 20.0)), 2)
     line = fit_line(time, temperature, np.arange(time.size) < first)
@@ -134,7 +139,8 @@ def find_kink(thermogram: Thermogram, limits: Thresholds) -> Kink | None:
     if top < max(limits.fuse_only_k, 5.0 * scatter):
         return None
     half = max(int(np.argmax(above >= top / 2.0)), 1)
-    still = np.flatnonzero(above[:half] <= max(0.01 * top, 3.0 * scatter))
+    one_step = 1.01 * thermogram.resolution_k
+    still = np.flatnonzero(above[:half] <= max(0.01 * top, 3.0 * scatter, one_step))
     last = int(still[-1]) if still.size else 0
     return Kink(float(time[last]), float(time[last + 1]), float(chord[steepest]))
 
@@ -224,10 +230,12 @@ def find_approach(thermogram: Thermogram, periods: Periods, limits: Thresholds) 
     rise = float(rated.after.at(0.0) - rated.fore.at(0.0))
     scatter = thermogram.scatter_k / rise if rise > 0 else np.nan
     share = max(0.01, 4.0 * scatter)
-    if not share < 0.08:
+    if not share < 0.4:
         return None
-    early, late = (float(time_to_fraction(rated, 1.0 - s)) for s in (10.0 * share, share))
+    first = min(10.0 * share, 0.8)
+    early, late = (float(time_to_fraction(rated, 1.0 - s)) for s in (first, share))
     if not late > early:
         return None
     matters = max(limits.settled_share, 2.0 * scatter / float(np.sqrt(rated.after.count)))
-    return Approach(periods.fired_at_s + late, share, late - early, matters)
+    decade_s = (late - early) / float(np.log10(first / share))
+    return Approach(periods.fired_at_s + late, share, decade_s, matters)

@@ -5,13 +5,15 @@ from typing import Any
 
 import reduction
 from reduction import sources
+from reduction.budget import Budget, run_budgets
 from reduction.curve import CurveResult, Values, reduce_curve
 from reduction.energy import Correction, Energy, reduce_energy
-from reduction.inputs import RunInputs
+from reduction.inputs import RunInputs, Standard
 from reduction.notes import Note, Thresholds
 from reduction.periods import find_periods
 from reduction.recipes import recipe_for
-from reduction.remarks import curve_notes, field_notes
+from reduction.remarks import curve_notes, field_notes, hide_the_curve, reading_notes
+from reduction.remarks.certainty import certainty_notes
 from reduction.sources import Constant
 from reduction.thermogram import Periods, Thermogram
 
@@ -35,6 +37,7 @@ class Reduction:
     combustion: dict[str, object] | None
     constants: tuple[Constant, ...]
     notes: tuple[Note, ...]
+    budget: dict[str, Budget]
 
     def as_dict(self) -> dict[str, Any]:
         """Plain dictionaries, lists, text and numbers."""
@@ -43,6 +46,7 @@ class Reduction:
             plain[name] = list(plain[name])
         for name in ("found", "why"):
             plain["periods"][name] = list(plain["periods"][name])
+        plain["budget"] = {name: budget.as_dict() for name, budget in self.budget.items()}
         return plain
 
 
@@ -63,10 +67,15 @@ def reduce_run(inputs: RunInputs, thresholds: Thresholds | None = None) -> Reduc
         limits,
     )
     curve = reduce_curve(thermogram, periods)
-    rise_k = _rise_used(curve, inputs.method.rise)
-    energy = reduce_energy(inputs, rise_k, _final_c(thermogram, periods, curve))
+    rise_used, final_c = _rise_used(curve, inputs.method.rise), _final_c(thermogram, periods, curve)
+    rise_k = rise_used["rise_k"] if isinstance(rise_used["rise_k"], float) else None
+    energy = reduce_energy(inputs, rise_k, final_c)
     wire_burned = inputs.fuse is not None and inputs.fuse.used > 0
-    notes = curve_notes(thermogram, periods, curve, limits, wire_burned)
+    other_clock = None if inputs.fired_by_clock == "logger" else inputs.fired_by_clock
+    notes = reading_notes(inputs.readings.time_s, inputs.readings.temperature_c, limits)
+    if not hide_the_curve(notes):
+        notes += curve_notes(thermogram, periods, curve, limits, wire_burned, other_clock)
+        notes += certainty_notes(curve, limits, inputs.method.rise)
     notes += field_notes(inputs, energy, rise_k, limits)
     return Reduction(
         kind=inputs.kind,
@@ -74,7 +83,7 @@ def reduce_run(inputs: RunInputs, thresholds: Thresholds | None = None) -> Reduc
         periods=periods,
         drift=curve.drift,
         rise=curve.rise,
-        rise_used={"method": inputs.method.rise, "rise_k": rise_k},
+        rise_used=rise_used,
         time_to_95_percent_s=curve.time_to_95_percent_s,
         heat=energy.heat,
         corrections=energy.corrections,
@@ -82,12 +91,13 @@ def reduce_run(inputs: RunInputs, thresholds: Thresholds | None = None) -> Reduc
         combustion=energy.combustion,
         constants=_constants(inputs, energy),
         notes=tuple(notes),
+        budget=run_budgets(inputs, rise_used, final_c),
     )
 
 
-def _rise_used(curve: CurveResult, method: str) -> float | None:
-    rise = curve.rise[method]["rise_k"]
-    return rise if isinstance(rise, float) else None
+def _rise_used(curve: CurveResult, method: str) -> Values:
+    rise = curve.rise[method]
+    return {"method": method} | {key: rise[key] for key in ("rise_k", "u_k", "dof")}
 
 
 def _final_c(thermogram: Thermogram, periods: Periods, curve: CurveResult) -> float:
@@ -109,6 +119,8 @@ def _constants(inputs: RunInputs, energy: Energy) -> tuple[Constant, ...]:
         used.append(sources.CONDITIONS_FACTOR)
     if "standard_state" in applied:
         used += [sources.STANDARD_STATE, sources.CALORIE_J]
+    if "contents" in applied:
+        used.append(sources.BENZOIC_ACID_J_PER_G_K)
     used += _entered(inputs)
     if energy.combustion is not None and inputs.substance is not None:
         used += [sources.GAS_CONSTANT, sources.REFERENCE_TEMPERATURE_K]
@@ -121,8 +133,7 @@ def _entered(inputs: RunInputs) -> list[Constant]:
     entered: list[Constant] = []
     recipe = recipe_for(inputs)
     if recipe.heat_capacity and inputs.standard is not None:
-        name, value = inputs.standard.name, inputs.standard.j_per_g
-        entered.append(Constant(f"{name}, certificate", value, "J/g", "certificate of the lot"))
+        entered += _standard_value(inputs.standard)
     if recipe.combustion and inputs.heat_capacity is not None:
         origin = inputs.heat_capacity.origin or "entered with the run"
         value = inputs.heat_capacity.j_per_k
@@ -136,3 +147,16 @@ def _entered(inputs: RunInputs) -> list[Constant]:
         value = inputs.acid.kj_per_mol
         entered.append(Constant("nitric acid formed", value, "kJ/mol", "entered with the run"))
     return entered
+
+
+def _standard_value(standard: Standard) -> list[Constant]:
+    """The value of the standard: its certificate's, or the literature's with its conversion."""
+    name, value, literature = standard.name, standard.j_per_g, standard.literature
+    if literature is None:
+        return [Constant(f"{name}, certificate", value, "J/g", "certificate of the lot")]
+    molar, symbol = standard.dch_kj_per_mol, "Δ_cH"
+    if molar is None:
+        molar, symbol = literature.dcu_kj_per_mol, "Δ_cU"
+    published = Constant(f"{name}, {symbol}", molar, "kJ/mol", standard.citation or "")
+    converted = Constant(f"{name}, heat of combustion", value, "J/g", literature.steps)
+    return [published, converted, sources.GAS_CONSTANT, sources.REFERENCE_TEMPERATURE_K]

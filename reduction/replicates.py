@@ -2,10 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from math import sqrt
 
 import numpy as np
-from scipy.special import stdtrit
+from scipy.optimize import brentq
+from scipy.special import chdtri, ndtr, ndtri, stdtrit
+
+from reduction.notes import BLOCK, WARN, Note, Thresholds
 
 DIXON_Q: dict[int, tuple[float, float, float]] = {
     3: (0.941, 0.970, 0.994),
@@ -19,10 +23,16 @@ DIXON_Q: dict[int, tuple[float, float, float]] = {
 }
 """Critical Q10 at 90, 95 and 99 %, two-sided: Rorabacher, Anal. Chem. 63 (1991) 139."""
 
-CRITICAL_RANGE: dict[int, float] = {
-    2: 2.77, 3: 3.31, 4: 3.63, 5: 3.86, 6: 4.03, 7: 4.17, 8: 4.29, 9: 4.39, 10: 4.47
-}  # fmt: skip
-"""95 % points of the range of n normal values with s = 1 (the idea of ISO 5725-6, from memory)."""
+COUNTS = {2: "Two", 3: "Three", 4: "Four", 5: "Five"}
+NEXT = {2: "a third", 3: "a fourth", 4: "a fifth", 5: "a sixth"}
+
+
+ONE_RUN_ONLY = Note(
+    "one_run_only",
+    BLOCK,
+    "One run gives no spread.",
+    "Make another run; until then there is no interval.",
+)
 
 
 @dataclass(frozen=True)
@@ -52,9 +62,15 @@ class OutlierTest:
         return self.statistic > self.critical
 
 
-def student_t(degrees: int, level: float = 0.95) -> float:
-    """Two-sided quantile of Student's t."""
-    return float(stdtrit(degrees, 0.5 + level / 2.0))
+def student_t(degrees: float, level: float = 0.95) -> float:
+    """Two-sided quantile of Student's t; of the normal distribution for infinite degrees."""
+    part = 0.5 + level / 2.0
+    return float(stdtrit(degrees, part) if np.isfinite(degrees) else ndtri(part))
+
+
+def chi_square(degrees: float, part: float) -> float:
+    """The value that χ² stays below with a probability `part`."""
+    return float(chdtri(degrees, 1.0 - part))
 
 
 def summarize(values: Sequence[float]) -> Summary:
@@ -97,10 +113,52 @@ def dixon_q(values: Sequence[float], level: int = 95) -> OutlierTest:
 
 
 def critical_range(n: int, repeatability_sd: float) -> float:
-    """The range n replicates (2 to 10) stay within 95 times in 100: `f(n)·s_r`."""
-    if n not in CRITICAL_RANGE:
-        raise ValueError(f"{n} values: the critical range is known for 2 to 10 replicates.")
-    return CRITICAL_RANGE[n] * repeatability_sd
+    """The range n replicates (2 or more) stay within 95 times in 100: `f(n)·s_r`.
+
+    The idea of ISO 5725-6, from memory.
+    """
+    if n < 2:
+        raise ValueError(f"{n} values: a range needs 2 replicates or more.")
+    return range_factor(n) * repeatability_sd
+
+
+@cache
+def range_factor(n: int, level: float = 0.95) -> float:
+    """The quantile f of the range of n normal values with s = 1, n from 2 on.
+
+    `P(range ≤ f) = n·∫φ(z)·[Φ(z + f) − Φ(z)]^(n−1) dz`, by trapezoids over ±8.
+    """
+    z = np.linspace(-8.0, 8.0, 1601)
+    density = np.exp(-(z**2) / 2.0) / sqrt(2.0 * np.pi)
+
+    def short_of(f: float) -> float:
+        inside = n * density * (ndtr(z + f) - ndtr(z)) ** (n - 1)
+        return float(np.trapezoid(inside, z)) - level
+
+    return float(brentq(short_of, 0.01, 12.0))
+
+
+def replicate_notes(
+    values: Sequence[float],
+    thresholds: Thresholds | None = None,
+    repeatability_sd: float | None = None,
+) -> list[Note]:
+    """What a set of replicates (any unit, at least one) gives reason to say.
+
+    The limit is the critical range of `repeatability_sd`, or of the course's share of the mean.
+    """
+    limits, summary = thresholds or Thresholds(), summarize(values)
+    if summary.n == 1:
+        return [ONE_RUN_ONLY]
+    mean = abs(summary.mean)
+    sd = repeatability_sd or limits.repeatability_percent / 100.0 * mean
+    limit, span = critical_range(summary.n, sd), max(values) - min(values)
+    if span <= limit:
+        return []
+    count = COUNTS.get(summary.n, str(summary.n))
+    sentence = f"{count} values span {100 * span / mean:.2g} % (limit {100 * limit / mean:.2g} %)."
+    advice = f"Run {NEXT.get(summary.n, 'another')}; do not drop one without a cause."
+    return [Note("replicates_disagree", WARN, sentence, advice)]
 
 
 def _differing(

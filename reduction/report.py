@@ -14,6 +14,14 @@ METHOD_WORDS = {
     "difference": "plain difference",
 }
 
+BUDGET_WORDS = {
+    "heat_capacity": "heat capacity",
+    "du": "Δ_cu",
+    "dcu": "Δ_cU",
+    "dch": "Δ_cH",
+    "dfh": "Δ_fH",
+}
+
 
 def rise_report(result: dict[str, Any], why: list[str]) -> str:
     """The corrected rise by each method, with drifts, bounds and notes."""
@@ -47,6 +55,7 @@ def run_report(result: dict[str, Any]) -> str:
         _table("Heat released", heats),
         _table("Corrections", [_correction(item) for item in result["corrections"]]),
         *_outcome(result),
+        *_budgets(result["budget"]),
         *_sentences("Why", periods["why"]),
     ]
     return "\n\n".join([*parts, *_notes(result["notes"])])
@@ -71,11 +80,26 @@ def _outcome(result: dict[str, Any]) -> list[str]:
     return parts
 
 
+def _budgets(budgets: dict[str, dict[str, Any]]) -> list[str]:
+    """Expanded uncertainties at 95 %, and what is behind each."""
+    rows = [
+        (
+            BUDGET_WORDS[name],
+            f"± {_number(budget['expanded_u'], '.3g')}",
+            f"{budget['unit']}   k {budget['k']:.2f}. {budget['largest']}",
+        )
+        for name, budget in budgets.items()
+    ]
+    return [_table("Expanded uncertainty, 95 %", rows)] if rows else []
+
+
 def _rises(rises: dict[str, dict[str, Any]]) -> str:
     rows = []
     for method, value in rises.items():
         at = "" if value.get("at_s") is None else f"at {value['at_s']:.1f} s"
         why = value.get("why") or at
+        if value.get("u_k") is not None:
+            why = f"u {1000 * value['u_k']:.2g} mK   {why}"
         rows.append((METHOD_WORDS[method], _number(value["rise_k"], ".4f"), f"K   {why}".rstrip()))
     return _table("Corrected rise", rows)
 

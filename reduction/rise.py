@@ -15,6 +15,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from reduction.rise_uncertainty import (
+    Weights,
+    areas_weights,
+    crossing_weights,
+    hand_weights,
+    integral_weights,
+)
 from reduction.thermogram import Rated
 
 Array = NDArray[np.float64]
@@ -29,27 +36,30 @@ PHI_HAND = 0.63
 
 @dataclass(frozen=True, eq=False)
 class Rise:
-    """The corrected rise [K] and the moment [s after firing] it is read at, shape (...)."""
+    """The corrected rise [K], the moment [s after firing] it is read at, both of shape (...), and
+    how it moves with its inputs."""
 
     rise_k: Array
     at_s: Array
+    weights: Weights
 
 
 def fraction(rated: Rated, phi: float = PHI) -> Rise:
     """Dickinson extrapolation: t_x where `(T − L_i)/(L_f − L_i) = φ`, all at the same t.
 
     Between two readings the remaining share `r = (L_f − T)/(L_f − L_i)` falls as `e^(−t/τ)`, so
-    `t_x = t_0 + (t_1 − t_0)·ln(r_0/(1 − φ))/ln(r_0/r_1)`, by a chord where r_1 is not positive.
-    φ between 0 and 1. Source: common practice of fuel calorimetry.
+    `t_x = t_0 + (t_1 − t_0)·ln(r_0/(1 − φ))/ln(r_0/r_1)`, by a chord where next to
+    nothing is left in r_1. φ between 0 and 1. Source: common practice of fuel calorimetry.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
-        high = rated.after.over(rated.curve_s)
-        share = (high - rated.curve_c) / (high - rated.fore.over(rated.curve_s))
-        (t0, t1), (r0, r1) = _bracket(rated.curve_s, share, np.asarray(1.0 - phi))
+        (t0, t1), (r0, r1) = rated.bracket(rated.to_after_k / rated.apart_k, 1.0 - phi)
         falling = np.log(r0 / (1.0 - phi)) / np.log(r0 / r1)
         chord = (r0 - (1.0 - phi)) / (r0 - r1)
-        at_s = t0 + (t1 - t0) * np.where(r1 > 0.0, falling, chord)
-    return _between_lines(rated, at_s)
+        at_s = t0 + (t1 - t0) * np.where(r1 > 5e-4 * r0, falling, chord)
+        closing = (rated.after.at(at_s) - rated.fore.at(at_s)) * (r0 - r1) / (t1 - t0)
+        off_s = t0 + (t1 - t0) * chord - at_s
+        weights = crossing_weights(rated.fore, rated.after, at_s, phi, closing, off_s)
+    return Rise(_between_lines(rated, at_s), at_s, weights)
 
 
 def fraction_by_hand(rated: Rated, phi: float = PHI_HAND) -> Rise:
@@ -60,10 +70,13 @@ def fraction_by_hand(rated: Rated, phi: float = PHI_HAND) -> Rise:
     middle = rated.settled_s / 2.0
     between = rated.after.at(middle) - rated.fore.at(middle)
     with np.errstate(invalid="ignore", divide="ignore"):
-        share = 1.0 - (rated.curve_c - rated.fore.over(rated.curve_s)) / between[..., None]
-        (t0, t1), (r0, r1) = _bracket(rated.curve_s, share, np.asarray(1.0 - phi))
+        share = 1.0 - (rated.apart_k - rated.to_after_k) / rated.along(between)
+        (t0, t1), (r0, r1) = rated.bracket(share, 1.0 - phi)
         at_s = t0 + (t1 - t0) * (r0 - (1.0 - phi)) / (r0 - r1)
-    return _between_lines(rated, at_s)
+        closing = between * (r0 - r1) / (t1 - t0)
+        lines = rated.fore, rated.after
+        weights = hand_weights(*lines, at_s, phi, closing, rated.settled_s)
+    return Rise(_between_lines(rated, at_s), at_s, weights)
 
 
 def equal_areas(rated: Rated) -> Rise:
@@ -81,7 +94,10 @@ def equal_areas(rated: Rated) -> Rise:
         root = np.sqrt(step**2 - 4.0 * square * constant)
         at_s = -2.0 * constant / (step + np.copysign(root, step))
         at_s = np.where((at_s >= 0.0) & (at_s <= end), at_s, np.nan)
-    return _between_lines(rated, at_s)
+        left = rated.missing
+        lines = rated.fore, rated.after
+        weights = areas_weights(*lines, at_s, end, left.steps_s2, left.chord_k_s)
+    return Rise(_between_lines(rated, at_s), at_s, weights)
 
 
 def regnault_pfaundler(rated: Rated) -> Array:
@@ -96,12 +112,19 @@ def regnault_pfaundler(rated: Rated) -> Array:
     with np.errstate(invalid="ignore", divide="ignore"):
         per_kelvin = (after.slope - fore.slope) / (after.mean_c - fore.mean_c)
         drift = fore.slope * rated.settled_s + per_kelvin * area
-    return np.asarray(after.at(rated.settled_s) - fore.at(0.0) - drift)
+    return after.at(rated.settled_s) - fore.at(0.0) - drift
+
+
+def regnault_pfaundler_weights(rated: Rated) -> Weights:
+    """How the rise of Regnault–Pfaundler moves with its inputs."""
+    area, left = _area_above(rated, rated.fore.mean_c), rated.missing
+    lines = rated.fore, rated.after
+    return integral_weights(*lines, area, rated.settled_s, left.steps_s2, left.chord_k_s)
 
 
 def difference(rated: Rated) -> Array:
     """`ΔT = T(t_f) − T(t_i)` with ends on the lines, for a jacket that follows the water."""
-    return np.asarray(rated.after.at(rated.settled_s) - rated.fore.at(0.0))
+    return rated.after.at(rated.settled_s) - rated.fore.at(0.0)
 
 
 def time_to_fraction(rated: Rated, phi: float) -> Array:
@@ -109,41 +132,11 @@ def time_to_fraction(rated: Rated, phi: float) -> Array:
     return fraction(rated, phi).at_s
 
 
-def _between_lines(rated: Rated, at_s: Array) -> Rise:
-    return Rise(np.asarray(rated.after.at(at_s) - rated.fore.at(at_s)), at_s)
-
-
-def _bracket(time_s: Array, falling: Array, level: Array) -> tuple[tuple[Array, Array], ...]:
-    """The neighbours between which a falling curve first comes down to a level.
-
-    Returns (times before and at, values before and at), each of shape (...), NaN where it starts
-    at or below the level or never comes down to it.
-    """
-    reached = falling <= level[..., None]
-    index = np.argmax(reached, axis=-1)[..., None]
-    found = reached.any(axis=-1) & (index[..., 0] > 0)
-    pair = (np.maximum(index - 1, 0), index)
-
-    def take(values: Array) -> tuple[Array, Array]:
-        first, second = (np.take_along_axis(values, i, axis=-1)[..., 0] for i in pair)
-        return np.where(found, first, np.nan), np.where(found, second, np.nan)
-
-    return take(time_s), take(falling)
+def _between_lines(rated: Rated, at_s: Array) -> Array:
+    return rated.after.at(at_s) - rated.fore.at(at_s)
 
 
 def _area_above(rated: Rated, level_c: Array) -> Array:
-    """`∫(T − level)dt` [K s] over the main period: under the after line, less the distance to it.
-
-    A distance falling exponentially from a to b has the mean `(a − b)/ln(a/b)`, written
-    `m·d/artanh(d)` with `m = (a + b)/2`, `d = (a − b)/(a + b)`; where a or b is not positive, m.
-    """
+    """`∫(T − level)dt` [K s] over the main period: under the after line, less what misses of it."""
     end = rated.settled_s
-    distance = rated.after.over(rated.curve_s) - rated.curve_c
-    first, second = distance[..., :-1], distance[..., 1:]
-    total = first + second
-    both = (first > 0.0) & (second > 0.0)
-    ratio = np.divide(first - second, total, out=np.zeros_like(total), where=both)
-    bent = np.abs(ratio) > 1e-4
-    share = np.divide(ratio, np.arctanh(ratio), out=np.ones_like(total), where=bent)
-    left = np.einsum("...n,...n->...", np.diff(rated.curve_s, axis=-1), total * share) / 2.0
-    return np.asarray((rated.after.at(end / 2.0) - level_c) * end - left)
+    return (rated.after.at(end / 2.0) - level_c) * end - rated.missing.area_k_s

@@ -70,6 +70,8 @@ FORMATION_KJ_PER_MOL: dict[str, Constant] = {
         "formation of H2SO4 in 115 H2O", -887.81, "kJ/mol", "NBS tables of 1982, " + MEMORY
     ),
 }
+FORMATION_U_KJ_PER_MOL = {"CO2": 0.13, "H2O": 0.040}
+"""Their uncertainties in kJ/mol (CODATA key values, from memory), taken for standard ones."""
 ATOMIC_WEIGHTS: dict[str, Constant] = {
     symbol: Constant(f"atomic weight of {symbol}", value, "g/mol", "IUPAC, abridged 2021")
     for symbol, value in {"C": 12.011, "H": 1.0080, "N": 14.007, "O": 15.999, "S": 32.06}.items()

@@ -1,6 +1,8 @@
 """Formulas, equations and Hess's law against published tables and a second package."""
 
 import pytest
+from chemicals import simple_formula_parser
+from chemicals.combustion import HHV_stoichiometry, combustion_stoichiometry
 from chemicals.reaction import Hfs
 from molmass import Formula
 
@@ -11,6 +13,7 @@ from reduction.combustion import (
     formation_enthalpy,
     molar_mass,
     parse_formula,
+    per_gram,
     standard_state_excess,
 )
 
@@ -151,3 +154,89 @@ def test_the_standard_state_estimate_for_benzoic_acid() -> None:
 
 def test_the_standard_state_estimate_is_not_made_for_nitrogen_or_sulfur() -> None:
     assert standard_state_excess(balance("C2H5NO2"), 30.0, -970.0) is None
+
+
+# More solids in the CRC table of the chemicals package: formula and CAS number.
+MORE_SOLIDS = [
+    ("C12H10", "92-52-4"),
+    ("C14H10", "120-12-7"),
+    ("C16H10", "129-00-0"),
+    ("C18H12", "218-01-9"),
+    ("C13H10", "86-73-7"),
+    ("C4H6O4", "110-15-6"),
+    ("C4H4O4", "110-17-8"),
+    ("C4H4O4", "110-16-7"),
+    ("C6H10O4", "124-04-9"),
+    ("C8H6O4", "88-99-3"),
+    ("C8H4O3", "85-44-9"),
+    ("C6H8O7", "77-92-9"),
+    ("C2H2O4", "144-62-7"),
+    ("C6H6O2", "123-31-9"),
+    ("C6H6O", "108-95-2"),
+    ("C3H7NO2", "56-41-7"),
+    ("C5H9NO4", "56-86-0"),
+    ("C16H32O2", "57-10-3"),
+    ("C18H36O2", "57-11-4"),
+    ("C7H7NO2", "118-92-3"),
+    ("C5H4N4O3", "69-93-2"),
+]
+ALL_SOLIDS = [(formula, cas) for formula, cas, _ in SOLIDS] + MORE_SOLIDS
+
+
+@pytest.mark.parametrize(("formula", "cas"), ALL_SOLIDS)
+def test_hess_agrees_with_a_second_package(formula: str, cas: str) -> None:
+    # chemicals.combustion, higher heating value from its own Δ_fH of CO2 and H2O (−393.474 and
+    # −285.825 kJ/mol, 0.036 and 0.005 off ours) and the same CRC formation enthalpy.
+    formation = Hfs(cas, method="CRC")
+    stoichiometry = combustion_stoichiometry(simple_formula_parser(formula))
+    other = HHV_stoichiometry(stoichiometry, formation) / 1000.0
+    equation = balance(formula)
+    found = formation_enthalpy(equation, formation / 1000.0)
+    assert found == pytest.approx(other, abs=0.05 * equation.carbon_dioxide + 0.05)
+    assert equation.oxygen == pytest.approx(-stoichiometry["O2"])
+
+
+def test_there_are_enough_solids_to_check_against() -> None:
+    assert len({cas for _, cas in ALL_SOLIDS}) >= 30
+
+
+@pytest.mark.parametrize("formula", sorted({formula for formula, _ in MORE_SOLIDS}))
+def test_more_molar_masses_agree_with_a_second_package(formula: str) -> None:
+    assert molar_mass(formula) == pytest.approx(Formula(formula).mass, rel=5e-5)
+
+
+def test_sulfur_burns_to_dilute_sulfuric_acid() -> None:
+    # Thianthrene, the sulfur standard: −33 468 J/g (from memory), Δ_fH from the CRC table.
+    equation = balance("C12H8S2")
+    dch = formation_enthalpy(equation, Hfs("92-85-3", method="CRC") / 1000.0)
+    dcu = dch - combustion_enthalpy(0.0, equation.dn_gas)
+    assert equation.dn_gas == 12 - 17
+    assert 1000.0 * dcu / molar_mass("C12H8S2") == pytest.approx(-33468.0, abs=10.0)
+    assert equation.states == "CO2 as a gas, H2O as a liquid, H2SO4 dissolved in 115 H2O"
+
+
+def test_nitrogen_and_sulfur_in_one_compound_are_written_out() -> None:
+    # L-cysteine, by hand: 3 C, 7 H, 2 O, 1 N, 1 S.
+    equation = balance("C3H7NO2S")
+    assert str(equation) == (
+        "C3H7NO2S(s) + 5.25 O2(g) → 3 CO2(g) + 2.5 H2O(l) + 0.5 N2(g) + H2SO4(aq)"
+    )
+    assert equation.dn_gas == 3 + 0.5 - 5.25
+
+
+def test_a_literature_enthalpy_is_brought_to_the_gram_step_by_step() -> None:
+    # NIST Chemistry WebBook, benzoic acid 1969: −3226.87 kJ/mol; Δn·R·T = −1.239 kJ/mol. The
+    # certificate's value at the standard state is 26 413.7 J/g (from memory).
+    found = per_gram("C7H6O2", dch_kj_per_mol=-3226.87)
+    assert found.dcu_kj_per_mol == pytest.approx(-3225.63, abs=0.005)
+    assert found.j_per_g == pytest.approx(26413.7, abs=3.0)
+    assert "Δ_cH − Δn·R·T = −3226.87 − (−0.5 · 8.314463 · 298.15/1000) = −3225.631" in found.steps
+    assert "M = 122.123 g/mol" in found.steps
+    straight = per_gram("C7H6O2", dcu_kj_per_mol=found.dcu_kj_per_mol)
+    assert straight.j_per_g == found.j_per_g and "Δn" not in straight.steps
+
+
+@pytest.mark.parametrize("value", [0.0, 3226.87])
+def test_a_literature_value_must_release_heat(value: float) -> None:
+    with pytest.raises(InputError, match="below 0"):
+        per_gram("C7H6O2", dch_kj_per_mol=value)

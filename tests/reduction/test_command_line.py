@@ -126,10 +126,18 @@ BAD_TABLES = {
     "infinite": (table().replace("15.0,20.000", "15.0,1e999"), "line 2: '1e999' is not a number"),
     "thousands": ("0;20,1\n1,234;20,2\n", "'1,234' could be 1.234 or 1234"),
     "two readings": ("0,20\n15,21\n", "2 usable readings"),
-    "not a temperature": (table().replace(",20.0", ",20000.0"), "Check units"),
+    "no number of a logger": (table().replace(",20.0", ",2000000000.0"), "Check units"),
     "huge": (b"0,20\n" * 1_100_000, "at most 5000000 are read"),
     "long": (b"0,20\n" * 210_000, "210000 rows; at most 200000 are read"),
 }
+
+
+def test_a_column_that_is_no_temperature_is_noted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ohms = "\n".join(f"{t},{100 + 0.39 * temperature:.3f}" for t, temperature in GOOD)
+    assert main(["rise", str(write(tmp_path, ohms)), "--fired-at", "285"]) == 0
+    assert "B  Values near 108" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("name", BAD_TABLES)
@@ -194,6 +202,7 @@ def test_the_example_run_file_gives_every_number(capsys: pytest.CaptureFixture[s
         "rise",
         "rise_used",
         "time_to_95_percent_s",
+        "budget",
         "heat",
         "corrections",
         "heat_capacity",

@@ -6,7 +6,9 @@ from chemicals.heat_capacity import CRC_standard_data
 from CoolProp.CoolProp import PropsSI
 
 from reduction import heat, sources
+from reduction.errors import InputError
 from reduction.inputs import Acid, Aid, Bomb, Fuse, Thread
+from reduction.water import water_density
 
 
 def test_benzoic_acid_per_gram_weighed_in_air() -> None:
@@ -58,6 +60,31 @@ def test_the_specific_heat_of_water_is_that_of_iapws_95(celsius: float) -> None:
     assert sources.WATER_J_PER_G_K.value == pytest.approx(package, rel=2e-3)
     if celsius == 25.0:
         assert sources.WATER_J_PER_G_K.value == pytest.approx(package, abs=1e-5)
+
+
+@pytest.mark.parametrize("celsius", [15.0, 18.0, 20.0, 23.0, 25.0, 27.5, 30.0, 35.0])
+def test_the_density_of_water_is_that_of_iapws_95(celsius: float) -> None:
+    package = PropsSI("D", "T", 273.15 + celsius, "P", 101325.0, "Water") / 1000.0
+    assert water_density(celsius) == pytest.approx(package, abs=4e-6)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "kg_per_m3"), [(20.0, 998.207), (23.0, 997.541), (25.0, 997.048)]
+)
+def test_the_density_of_water_is_as_printed(celsius: float, kg_per_m3: float) -> None:
+    # IAPWS-95 by CoolProp, printed to three decimals; Kell's formula is up to 0.003 below.
+    assert 1000.0 * water_density(celsius) == pytest.approx(kg_per_m3, abs=0.004)
+
+
+@pytest.mark.parametrize("celsius", [-1.0, 51.0, 296.15])
+def test_no_bucket_holds_ice_or_kelvins(celsius: float) -> None:
+    with pytest.raises(InputError, match="0 to 50 °C"):
+        water_density(celsius)
+
+
+def test_unburned_carbon_keeps_its_heat_of_combustion_back() -> None:
+    # 393.51 kJ/mol over 12.011 g/mol.
+    assert heat.unburned_carbon_j_per_mg() == pytest.approx(32.76, abs=0.005)
 
 
 def test_constants_are_those_of_scipy() -> None:

@@ -1,14 +1,16 @@
 """What goes wrong with readings and fields is said, with its figures, and changes no number."""
 
+import dataclasses
 from typing import Any
 
 import pytest
 
-from reduction import simulate
+from reduction import InputError, simulate
 from reduction.curvature import after_curvature
 from reduction.inputs import RunInputs
 from reduction.notes import Thresholds
 from reduction.reduce_run import reduce_run
+from reduction.remarks.firing import clock_note
 from reduction.thermogram import Periods, Thermogram
 
 from .conftest import RunFile, readings
@@ -48,9 +50,92 @@ def test_a_firing_mark_near_the_kink_is_not(standardization: RunFile, off: float
     assert "firing_time_off" not in notes(standardization(SOUND, fired_at_s=300.0 + off))
 
 
+def test_noise_alone_does_not_hide_that_the_charge_did_not_light(standardization: RunFile) -> None:
+    noisy = simulate.Firing(rise_k=0.0, cadence_s=5.0, noise_k=0.01, convergence_c=24.0)
+    assert notes(standardization(noisy))["no_ignition"].severity == "B"
+
+
+def test_a_warming_bucket_does_not_hide_that_the_charge_did_not_light(
+    standardization: RunFile,
+) -> None:
+    # Without a charge the water warms by 5·10⁻⁵ · 8 K · 180 s = 0.07 K in 3 min all the same.
+    drifting = simulate.Firing(rise_k=0.0, noise_k=0.0005, convergence_c=31.0, leak_per_s=5e-5)
+    assert "no_ignition" in notes(standardization(drifting))
+
+
+def test_a_small_charge_that_burned_is_not_taken_for_a_misfire(standardization: RunFile) -> None:
+    small = simulate.Firing(rise_k=0.08, cadence_s=10.0, noise_k=0.0005)
+    assert not {"no_ignition", "fuse_only"} & set(notes(standardization(small)))
+
+
+def test_without_a_mark_the_kink_is_told(standardization: RunFile) -> None:
+    found = notes(standardization(SOUND, fired_at_s=None))["firing_found"]
+    assert "starts between 300 s and 310 s" in found.sentence and found.severity == "N"
+    assert "firing_found" not in notes(standardization(SOUND))
+
+
+@pytest.mark.parametrize(("off", "way"), [(48.0, "behind"), (-38.0, "ahead of")])
+def test_a_mark_by_another_clock_asks_which_clock_to_use(
+    standardization: RunFile, off: float, way: str
+) -> None:
+    # The kink lies between 300 s and 310 s.
+    run = standardization(SOUND, fired_at_s=300.0 + off, fired_by_clock="pc", settled_at_s=800.0)
+    found = notes(run)
+    assert found["two_clocks"].sentence == (f"The readings' clock seems 43 s {way} this PC.")
+    assert "firing_time_off" not in found and "kink or the mark" in found["two_clocks"].advice
+
+
+@pytest.mark.parametrize("off", [-8.0, 8.0, 12.0])
+def test_two_clocks_that_agree_are_no_matter(standardization: RunFile, off: float) -> None:
+    run = standardization(SOUND, fired_at_s=300.0 + off, fired_by_clock="watch")
+    assert "two_clocks" not in notes(run)
+
+
+def test_the_same_offset_in_every_run_is_a_clock_different_ones_are_late_hands() -> None:
+    found = clock_note([43.0, 41.0, 45.0], Thresholds())
+    assert found is not None and "43 s behind" in found.sentence
+    assert clock_note([43.0, 12.0, 75.0], Thresholds()) is None
+    assert clock_note([1.0, 0.0, 2.0], Thresholds()) is None
+    assert clock_note([43.0], Thresholds()) is None
+
+
+def test_two_firings_in_one_curve_are_both_named(standardization: RunFile) -> None:
+    later = dataclasses.replace(SOUND, start_s=1300.0, fired_at_s=2400.0, end_s=3300.0, seed=1)
+    first, second = readings(SOUND), readings(later)
+    both = {key: first[key] + second[key] for key in first}
+    found = notes(standardization(readings=both))["two_firings"]
+    assert "2 firings found (300 s, 2400 s)" in found.sentence
+    bounded = standardization(readings=both, after_until_s=1250.0)
+    assert "two_firings" not in notes(bounded)
+
+
+def test_a_second_rise_too_small_for_a_firing_is_not_one(standardization: RunFile) -> None:
+    run = standardization(SOUND)["readings"]
+    lamp = [y + 0.1 * (t > 900.0) for t, y in zip(run["time_s"], run["temperature_c"], strict=True)]
+    assert "two_firings" not in notes(standardization(readings=run | {"temperature_c": lamp}))
+
+
 def test_a_short_fore_period_is_named_with_its_length(standardization: RunFile) -> None:
     found = notes(standardization(SOUND, fore_from_s=200.0))
     assert "11 readings over 100 s" in found["fore_period_short"].sentence
+
+
+@pytest.mark.parametrize("off", [0.03, -0.03])
+def test_a_fore_period_whose_slope_changes_is_named(standardization: RunFile, off: float) -> None:
+    run = standardization(SOUND)["readings"]
+    bent = [
+        y + off * max(150.0 - t, 0.0) / 150.0
+        for t, y in zip(run["time_s"], run["temperature_c"], strict=True)
+    ]
+    found = notes(standardization(readings=run | {"temperature_c": bent}))
+    assert "slope of the fore period changes" in found["fore_period_unsteady"].sentence
+    later = standardization(readings=run | {"temperature_c": bent}, fore_from_s=150.0)
+    assert "fore_period_unsteady" not in notes(later)
+
+
+def test_a_steep_but_straight_fore_period_is_steady(standardization: RunFile) -> None:
+    steep = dataclasses.replace(SOUND, convergence_c=31.0, leak_per_s=5e-5)
+    assert "fore_period_unsteady" not in notes(standardization(steep))
 
 
 def test_a_short_after_period_is_named_with_its_length(standardization: RunFile) -> None:
@@ -84,17 +169,24 @@ def test_a_slow_approach_asks_for_the_stirrer(standardization: RunFile) -> None:
     assert "7.5 min" in notes(standardization(slow))["slow_approach"].sentence
 
 
+def test_a_quick_approach_is_not_asked_about(standardization: RunFile) -> None:
+    # −ln 0.05 · 110 s = 5.5 min (calculus).
+    quick = simulate.Firing(release_s=(110.0,), end_s=2400.0)
+    assert "slow_approach" not in notes(standardization(quick))
+
+
+@pytest.mark.parametrize(
+    "cadence", [((60.0, 300.0), (15.0, 480.0), (60.0, 1200.0)), ((15.0, 360.0), (60.0, 1200.0))]
+)
+def test_another_interval_from_here_on_is_no_gap(standardization: RunFile, cadence: Any) -> None:
+    assert "gap" not in notes(standardization(dataclasses.replace(SOUND, cadence_s=cadence)))
+
+
 def test_a_gap_in_the_main_period_is_named(standardization: RunFile) -> None:
     run = standardization(SOUND)
     kept = [i for i, t in enumerate(run["readings"]["time_s"]) if not 330 < t < 435]
     run["readings"] = {key: [value[i] for i in kept] for key, value in run["readings"].items()}
     assert "from 330 s to 440 s" in notes(run)["gap"].sentence
-
-
-def test_the_same_time_twice_is_kept_and_named(standardization: RunFile) -> None:
-    run = standardization(SOUND)
-    run["readings"] = {key: [*value, value[20]] for key, value in run["readings"].items()}
-    assert "at 200 s" in notes(run)["same_time_twice"].sentence
 
 
 def test_coarse_readings_say_what_they_can_give(standardization: RunFile) -> None:
@@ -124,12 +216,52 @@ def test_missing_wire_or_titre_is_asked_about_unless_left_out_by_the_course(
 
 def test_a_certificate_in_vacuum_shows_the_factor(standardization: RunFile) -> None:
     # 1.00076 for benzoic acid of 1.320 g/cm³ against weights of 8.0 g/cm³.
-    sentence = notes(standardization(SOUND))["certificate_basis"].sentence
-    assert "1.00076 is applied" in sentence
-    off = standardization(SOUND, method={"corrections": {"buoyancy": False}})
-    assert "1.00076 is not applied" in notes(off)["certificate_basis"].sentence
-    bare = standardization(SOUND, standard={"j_per_g": 26434.0})
-    assert "no factor" in notes(bare)["certificate_basis"].sentence
+    applied = notes(standardization(SOUND))["certificate_basis"]
+    assert "1.00076 is applied" in applied.sentence and applied.severity == "N"
+    run = standardization(SOUND, method={"corrections": {"buoyancy": False}})
+    off = notes(run)["certificate_basis"]
+    assert "1.00076 is not applied" in off.sentence and off.severity == "W"
+    bare = notes(standardization(SOUND, standard={"j_per_g": 26434.0}))["certificate_basis"]
+    assert "no factor" in bare.sentence and bare.severity == "W"
+    in_air = standardization(SOUND, standard={"j_per_g": 26454.1, "basis": "air"})
+    assert "certificate_basis" not in notes(in_air)
+
+
+@pytest.mark.parametrize(
+    ("after", "sentence"),
+    [
+        # 393.51 kJ/mol over 12.011 g/mol is 32.8 J/mg; 1 g of benzoic acid gives 26.4 kJ.
+        ({"soot": "much"}, "Soot was seen. 1 mg of carbon left lowers the heat by 0.12 %."),
+        ({"residue_mg": 3.0}, "3 mg of residue was left. 3 mg of carbon left lowers the heat by "),
+        ({"soot": "much", "residue_mg": 2.0}, "Soot was seen; 2 mg of residue was left."),
+        ({"soot": "trace", "residue_mg": 1.1}, "1.1 mg of residue was left."),
+    ],
+)
+def test_soot_or_residue_is_named_with_its_effect(
+    standardization: RunFile, after: dict[str, Any], sentence: str
+) -> None:
+    found = notes(standardization(SOUND, after=after))["unburned"]
+    assert found.sentence.startswith(sentence) and found.severity == "W"
+
+
+@pytest.mark.parametrize(
+    "after", [{}, {"soot": "none"}, {"soot": "trace", "residue_mg": 1.0}, {"residue_mg": 0.0}]
+)
+def test_a_trace_of_soot_is_left_alone(standardization: RunFile, after: dict[str, Any]) -> None:
+    assert "unburned" not in notes(standardization(SOUND, after=after))
+
+
+def test_more_wire_left_than_there_was_gives_the_rise_but_no_result(
+    standardization: RunFile,
+) -> None:
+    run = standardization(SOUND, fuse={"basis": "J/cm", "value": 9.6, "used": -0.4})
+    found = notes(run)["more_wire_left"]
+    assert found.severity == "B" and "by 0.4 cm" in found.sentence
+    result = reduce_run(RunInputs.from_dict(run))
+    assert result.heat_capacity is None and result.heat["fuse_j"] is None
+    assert result.rise_used["rise_k"] == pytest.approx(2.5, rel=1e-3)
+    run["fuse"]["used"] = 0.0
+    assert "more_wire_left" not in notes(run)
 
 
 @pytest.mark.parametrize("formula", ["C6H5Cl", "c10h8", "CO2"])
@@ -147,6 +279,36 @@ def test_thresholds_are_settings(standardization: RunFile) -> None:
     strict = Thresholds(water_g=0.5, fore_s=600.0)
     found = notes(standardization(SOUND, bucket_water_g=2001.0), strict)
     assert {"other_bucket_water", "fore_period_short"} <= set(found)
+
+
+def test_thresholds_are_read_from_a_dictionary_over_their_defaults() -> None:
+    read = Thresholds.from_dict({"water_g": 0.5, "stuck_readings": 8.0})
+    assert read == Thresholds(water_g=0.5, stuck_readings=8)
+    assert Thresholds.from_dict({}) == Thresholds()
+
+
+@pytest.mark.parametrize(
+    ("data", "complaint"),
+    [
+        ({"water": 1.0}, "thresholds.water: is not a known key"),
+        ({"water_g": "5"}, "thresholds.water_g: '5' is not a number"),
+        ({"water_g": -5.0}, "thresholds.water_g: -5 cannot be used"),
+        ({"gap_intervals": float("nan")}, "thresholds.gap_intervals: nan cannot be used"),
+        ({"stuck_readings": 5.5}, "5.5 is not a whole number"),
+        ({"rating_readings": 1}, "of 2 or more"),
+        ([5.0], "thresholds: expected an object"),
+        ({"coldest_c": 70.0}, "70 °C is not below warmest_c, 60 °C"),
+    ],
+)
+def test_a_bad_threshold_is_refused_by_name(data: object, complaint: str) -> None:
+    with pytest.raises(InputError, match=complaint):
+        Thresholds.from_dict(data)
+
+
+def test_every_threshold_says_what_it_decides_in_which_unit() -> None:
+    described = Thresholds.described()
+    assert len(described) > 25
+    assert all(setting["unit"] and setting["words"] for setting in described)
 
 
 def test_a_note_changes_no_number(standardization: RunFile) -> None:

@@ -133,7 +133,8 @@ def test_every_method_is_given_with_its_crossing(standardization: RunFile) -> No
 @pytest.mark.parametrize("method", ["fraction_060", "heat_balance", "difference"])
 def test_the_course_chooses_the_rise_that_is_used(standardization: RunFile, method: str) -> None:
     result = reduce(standardization(method={"rise": method}))
-    assert result["rise_used"] == {"method": method, "rise_k": result["rise"][method]["rise_k"]}
+    chosen = {key: result["rise"][method][key] for key in ("rise_k", "u_k", "dof")}
+    assert result["rise_used"] == {"method": method} | chosen
 
 
 def test_drift_lines_are_given_at_their_own_mean(standardization: RunFile) -> None:
@@ -177,7 +178,9 @@ def test_a_chosen_method_without_a_rise_gives_no_result_and_says_so(
     standardization: RunFile,
 ) -> None:
     result = reduce(standardization(simulate.Firing(end_s=470.0, cadence_s=5.0)))
-    assert result["rise_used"] == {"method": "regnault_pfaundler", "rise_k": None}
+    nothing = {"rise_k": None, "u_k": None, "dof": None}
+    assert result["rise_used"] == {"method": "regnault_pfaundler"} | nothing
+    assert result["budget"] == {}
     assert result["heat_capacity"] is None and "no_rise" in codes(result)
 
 

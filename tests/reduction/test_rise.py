@@ -124,6 +124,17 @@ def test_the_ruler_takes_the_distance_of_the_lines_at_the_middle_of_the_main_per
     assert rise.fraction_by_hand(curve).at_s == pytest.approx(drawn, rel=1e-9)
 
 
+@pytest.mark.parametrize("last_digit", [-4e-15, 0.0, 4e-15])
+def test_a_reading_on_the_after_line_moves_nothing_by_its_last_digit(last_digit: float) -> None:
+    # An exponential between distances a and b has the mean (a − b)/ln(a/b), which falls to 0 with
+    # b; a b of mere rounding must not count as having decayed so far. By hand: chords alone.
+    time_s = np.arange(0.0, 1000.0, 100.0)
+    temperature_c = np.where(time_s <= 300.0, 20.0, 22.0)
+    temperature_c[4] += last_digit
+    curve = rate(time_s, temperature_c, 0.0, 300.0, 600.0, 900.0)
+    assert rise.equal_areas(curve).at_s == pytest.approx(50.0, rel=1e-9)
+
+
 def test_the_plain_difference_is_the_rise_in_an_adiabatic_jacket() -> None:
     adiabatic = simulate.Firing(leak_per_s=0.0)
     assert rise.difference(rated(adiabatic, 900.0)) == pytest.approx(2.5, abs=1e-5)
