@@ -19,8 +19,10 @@ from ..actions.runs import (
 )
 from ..actions.setup import save_setup
 from ..actions.standardizations import approve, put_forward, send_back, withdraw
+from ..lookups.inputs import heat_of_standard_j_per_g
 from ..lookups.standardizations import summary_of
 from ..models import Bench, Run, Sample, Standardization
+from ..problems import Refused
 from .burns import Afternoon, Burn, draw_burn, standard_charge, unknown_charge
 from .course_dates import YEAR
 from .hands import (
@@ -38,6 +40,7 @@ from .hands import (
 from .laboratory import Laboratory
 from .terms import Team
 
+OUTSIDE = "Masses, wire and water checked at the bench; the coordinator looks at it this week."
 MISREAD = Slip("charge_tare_g", "0.01", "digit misread on the balance")
 UNNOTICED = Slip("charge_tare_g", "0.1", "tare looked up in the balance's list", at_once=False)
 BURETTE = Slip("titre_ml", "1.0", "burette read again", at_once=False)
@@ -166,7 +169,7 @@ def _slip(work: Work) -> Slip | None:
 
 def draw_standard(work: Work, **particulars: Any) -> Burn:
     lot = work.laboratory.standard
-    charge = standard_charge(float(lot.value_j_per_g), float(lot.density_g_per_cm3))
+    charge = standard_charge(heat_of_standard_j_per_g(lot), float(lot.density_g_per_cm3))
     return draw_burn(work.rng, work.kind, charge, **particulars)
 
 
@@ -231,7 +234,11 @@ def have_approved(work: Work, standardization: Standardization) -> None:
         _set_right(work, standardization)
         hand.do(put_forward, standardization)
         hand.wait(minutes=3)
-    hand.ask(approve, standardization, seen=summary_of(standardization).seen)
+    seen = summary_of(standardization).seen
+    try:
+        hand.ask(approve, standardization, seen=seen)
+    except Refused:
+        hand.ask(approve, standardization, seen=seen, reason=OUTSIDE)
 
 
 def _set_right(work: Work, standardization: Standardization) -> None:

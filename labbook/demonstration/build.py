@@ -10,6 +10,7 @@ from django.db import transaction
 
 from .. import clock
 from .afternoons import begin, spend
+from .bench_log import keep_log
 from .course_dates import TermDates, Visit, at_local, term_dates, visits_of
 from .laboratory import Laboratory, change_lot, change_part, found_laboratory
 from .present import hold_class
@@ -49,6 +50,7 @@ def build(plan: Plan, now: datetime, follow: Follow = iter) -> None:
     for slot in follow(builder.slots):
         builder.fill(slot)
     builder.reveal_one()
+    keep_log(builder.laboratory, now)
 
 
 class Builder:

@@ -64,6 +64,11 @@ class Scenario:
         return _read("substances")
 
     @cached_property
+    def bench_log(self) -> dict[str, Any]:
+        """Plans for the parts, and what happened to the benches."""
+        return _read("bench_log")
+
+    @cached_property
     def benches(self) -> list[BenchTruth]:
         change = self.laboratory["part_change"]
         steps = {change["bench"]: change["factor"]}
