@@ -5,24 +5,28 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from ..models import Run, Substance
+from reduction.inputs import Standard
+
+from ..models import Run, StandardLot, Substance
 from .readings import Readings
 from .sheets import Sheet
 
 
 def inputs_of(run: Run, sheet: Sheet, readings: Readings) -> dict[str, Any]:
     """The run file of a run, in the form ``reduction.RunInputs.from_dict`` documents."""
-    times, temperatures = readings.kept()
+    times, temperatures = readings.as_they_came()
     return {
         "kind": run.kind,
         "readings": {"time_s": times.tolist(), "temperature_c": temperatures.tolist()},
         **{bound: _number(sheet.number(bound)) for bound in _BOUNDS},
+        "fired_by_clock": sheet.text("fired_by_clock") or None,
         "charge_g": _number(sheet.charge_g),
         "fuse": _fuse(run, sheet),
         "thread": _thread(run, sheet),
         "acid": _acid(run, sheet),
         "aids": _aids(run, sheet),
         "bucket_water_g": _number(sheet.bucket_water_g),
+        "bucket_water": _bucket_by_volume(sheet),
         "nominal_water_g": float(run.configuration.nominal_water_g),
         "bomb": {
             "volume_ml": float(run.configuration.bomb_volume_ml),
@@ -32,7 +36,13 @@ def inputs_of(run: Run, sheet: Sheet, readings: Readings) -> dict[str, Any]:
         "standard": _standard(run),
         "heat_capacity": _heat_capacity(run),
         "substance": _substance(run),
+        "after": {
+            "soot": sheet.text("soot") or None,
+            "residue_mg": _number(sheet.number("residue_mg")),
+        },
         "method": _method(run),
+        "uncertainties": run.method.input_uncertainties,
+        "thresholds": run.method.thresholds,
     }
 
 
@@ -41,6 +51,14 @@ _BOUNDS = ("fore_from_s", "fired_at_s", "settled_at_s", "after_until_s")
 
 def _number(value: Decimal | None) -> float | None:
     return None if value is None else float(value)
+
+
+def _bucket_by_volume(sheet: Sheet) -> dict[str, float] | None:
+    """Water by volume and temperature, where the bucket was not weighed."""
+    volume, temperature = sheet.number("bucket_volume_ml"), sheet.number("bucket_temperature_c")
+    if sheet.bucket_water_g is not None or volume is None or temperature is None:
+        return None
+    return {"volume_ml": float(volume), "temperature_c": float(temperature)}
 
 
 def _fuse(run: Run, sheet: Sheet) -> dict[str, Any] | None:
@@ -81,18 +99,34 @@ def _acid(run: Run, sheet: Sheet) -> dict[str, Any] | None:
 
 
 def _standard(run: Run) -> dict[str, Any] | None:
-    lot = run.standard_lot
-    if lot is None:
-        return None
+    return None if run.standard_lot is None else standard_of(run.standard_lot)
+
+
+def standard_of(lot: StandardLot) -> dict[str, Any]:
+    """A lot as the reduction takes it: a certificate in J/g, or a cited value per mole."""
+    value: dict[str, Any] = {
+        "j_per_g": _number(lot.value_j_per_g),
+        "u_j_per_g": _number(lot.u_j_per_g),
+    }
+    if lot.literature:
+        value = {
+            f"{lot.literature}_kj_per_mol": _number(lot.literature_kj_per_mol),
+            "u_kj_per_mol": _number(lot.u_kj_per_mol),
+            "citation": lot.certificate,
+        }
     return {
         "name": lot.substance.name,
         "formula": lot.substance.formula,
-        "j_per_g": float(lot.value_j_per_g),
-        "u_j_per_g": float(lot.u_j_per_g),
         "basis": lot.basis,
         "density_g_per_cm3": float(lot.density_g_per_cm3),
         "conditions": {"reference": f"{lot.certificate}; {lot.conditions}".rstrip("; ")},
+        **value,
     }
+
+
+def heat_of_standard_j_per_g(lot: StandardLot) -> float:
+    """What a lot releases per gram, whichever way its value is given."""
+    return Standard(**standard_of(lot)).j_per_g
 
 
 def _heat_capacity(run: Run) -> dict[str, Any] | None:
@@ -103,6 +137,7 @@ def _heat_capacity(run: Run) -> dict[str, Any] | None:
     return {
         "j_per_k": approval.c_j_per_k,
         "u_j_per_k": approval.standard_error_j_per_k,
+        "dof": approval.n - 1 if approval.n > 1 else None,
         "from": f"standardization {source.pk}, mean of {approval.n} runs",
     }
 
@@ -126,6 +161,7 @@ def substance_dict(substance: Substance) -> dict[str, Any]:
         "name": substance.name,
         "formula": substance.formula,
         "phase": substance.phase,
+        "density_g_per_cm3": _number(substance.density_g_per_cm3),
         "literature": literature,
     }
 
@@ -141,6 +177,7 @@ def _method(run: Run) -> dict[str, Any]:
         "acid",
         "aids",
         "standard_state",
+        "contents",
     )
     return {
         "rise": method.rise_method,

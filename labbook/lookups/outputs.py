@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import reduction
+from reduction.monte_carlo import Sampled, sample_run
+from reduction.notes import Thresholds
 from reduction.reduce_run import RunInputs, reduce_run
 
 from ..models import Run
@@ -26,7 +28,25 @@ class Outputs:
 def compute(inputs: dict[str, Any]) -> tuple[dict[str, Any], str]:
     """The outputs, or nothing and the sentence that says why not."""
     try:
-        return reduce_run(RunInputs.from_dict(inputs)).as_dict(), ""
+        thresholds = Thresholds.from_dict(inputs.get("thresholds", {}))
+        return reduce_run(run_file(inputs), thresholds).as_dict(), ""
+    except reduction.ReductionError as error:
+        return {}, str(error)
+
+
+def run_file(inputs: dict[str, Any]) -> RunInputs:
+    """The inputs without the thresholds, which decide on notes and are no part of a run file."""
+    return RunInputs.from_dict({k: v for k, v in inputs.items() if k != "thresholds"})
+
+
+TRIALS, TRIALS_OF_FIT = 4000, 300
+
+
+def sampled_of(run: Run, sheet: Sheet, readings: Readings) -> tuple[dict[str, Sampled], str]:
+    """The results by Monte Carlo, a check on the budget; or nothing and the sentence why."""
+    trials = TRIALS_OF_FIT if run.method.rise_method == "heat_balance" else TRIALS
+    try:
+        return sample_run(run_file(inputs_of(run, sheet, readings)), trials), ""
     except reduction.ReductionError as error:
         return {}, str(error)
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from .numbers import as_decimal, last_place, round_to
+from reduction.digits import last_place
+
+from .numbers import as_decimal, round_to
 
 TITLES = {
     "heat_capacity": "Heat capacity",

@@ -5,6 +5,8 @@ from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
 from numbers import Integral
 from typing import TypeAlias
 
+from reduction.digits import last_place
+
 MINUS = "\u2212"
 THIN_SPACE = "\u202f"  # narrow and unbreakable
 FIGURE_SPACE = "\u2007"
@@ -50,15 +52,6 @@ def round_to(value: Decimal, exponent: int) -> Decimal:
     """To a multiple of 10**exponent, exponents above zero written out in full."""
     rounded = value.quantize(Decimal(1).scaleb(exponent), rounding=ROUND_HALF_EVEN)
     return rounded if exponent <= 0 else rounded.quantize(Decimal(1))
-
-
-def last_place(u: Decimal) -> int:
-    """Exponent of the last digit worth printing for a standard uncertainty u > 0.
-
-    Two digits when u begins with 1 or 2, where one digit would round by up to a third;
-    else one (common practice, no source).
-    """
-    return u.adjusted() - 1 if u.as_tuple().digits[0] in (1, 2) else u.adjusted()
 
 
 def figures(

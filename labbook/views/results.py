@@ -5,15 +5,18 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpResponse
+from django.views.decorators.http import require_POST
 
 from ..access import may
-from ..lookups.outputs import outputs_of
+from ..lookups.outputs import outputs_of, sampled_of
 from ..lookups.readings import readings_of
 from ..lookups.sheets import Sheet
 from ..models import Run, Standardization
 from ..parts import page
 from ..plots.methods import method_rows
+from ..problems import refuse
 from ..requests import SignedIn
+from ..typesetting.budgets import TITLES, budgets_shown, rounded_by
 from ..typesetting.corrections import CORRECTIONS
 from ..typesetting.methods import METHODS
 from .readings import curve_context
@@ -23,9 +26,13 @@ from .steps import steps_of
 
 def run_result(request: SignedIn, pk: int) -> HttpResponse:
     run = run_or_404(request, pk)
+    return page(request, "runs/result.html", _context(request, run))
+
+
+def _context(request: SignedIn, run: Run) -> dict[str, Any]:
     sheet, readings = Sheet(run), readings_of(run)
     outputs = outputs_of(run, sheet, readings)
-    context = {
+    return {
         "run": run,
         "tab": "result",
         "steps": steps_of(run),
@@ -40,7 +47,6 @@ def run_result(request: SignedIn, pk: int) -> HttpResponse:
         **curve_context(readings, outputs),
         **_balance(outputs.values),
     }
-    return page(request, "runs/result.html", context)
 
 
 HEATS = (
@@ -64,6 +70,10 @@ def _balance(values: dict[str, Any]) -> dict[str, Any]:
     }
     return {
         "used_words": METHODS.get(values["rise_used"]["method"], ""),
+        "budgets": budgets_shown(values.get("budget") or {}),
+        "sure": {
+            name: budget.get("expanded_u") for name, budget in (values.get("budget") or {}).items()
+        },
         "heat_rows": [(words, values["heat"].get(key)) for key, words in HEATS],
         "constants": [(row, float(f"{row['value']:.9g}")) for row in values["constants"]],
         "corrections": [(CORRECTIONS[row["name"]], row) for row in values["corrections"]],
@@ -90,4 +100,36 @@ def _deeds(request: SignedIn, run: Run) -> dict[str, Any]:
         "may_sign": may(account, "sign run", run) and run.state == Run.State.COMPLETE,
         "may_set_aside": may_set_aside and run.state != Run.State.SET_ASIDE,
         "may_take_up": may_set_aside and run.state in (Run.State.SET_ASIDE, Run.State.SIGNED),
+    }
+
+
+@require_POST
+def monte_carlo(request: SignedIn, pk: int) -> HttpResponse:
+    """Check the budget by reducing the run some thousand times with varied inputs."""
+    run = run_or_404(request, pk)
+    sampled, failure = sampled_of(run, Sheet(run), readings_of(run))
+    if failure:
+        raise refuse("no rise", f"Nothing to check: {failure}")
+    budgets = run.result.outputs.get("budget", {}) if run.result else {}
+    checks = [_check(name, one, budgets[name]) for name, one in sampled.items() if name in budgets]
+    context = _context(request, run) | {"checks": checks}
+    return page(
+        request,
+        "runs/result.html" if not request.htmx else "runs/budget.html",
+        context,
+        part="check",
+    )
+
+
+def _check(name: str, sampled: Any, budget: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "title": TITLES[name],
+        "unit": budget["unit"],
+        "trials": sampled.trials,
+        "mean": rounded_by(sampled.mean, sampled.u),
+        "u": rounded_by(sampled.u, sampled.u),
+        "lower": rounded_by(sampled.lower, sampled.u),
+        "upper": rounded_by(sampled.upper, sampled.u),
+        "budget_u": rounded_by(budget["u"], budget["u"]),
+        "differs_percent": 100 * (sampled.u / budget["u"] - 1),
     }

@@ -88,8 +88,8 @@
     .sort((a, b) => a.x - b.x || b.y - a.y);
   const say = (plot, { curve, number, x, y }) => {
     const { xaxis, yaxis } = plot.layout;
-    document.getElementById(`${plot.id}-point`).textContent =
-      plot.data[curve].text?.[number] ?? `${xaxis.title.text} ${x}, ${yaxis.title.text} ${y}`;
+    const words = plot.data[curve].text?.[number] ?? `${xaxis.title.text} ${x}, ${yaxis.title.text} ${y}`;
+    document.getElementById(`${plot.id}-point`).textContent = words.replaceAll("<br>", "; ");
   };
   const onKey = (plot, event) => {
     const step = STEPS[event.key];
