@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 
-from .models import Account, Group, Role, Run, Sample, Standardization
+from .models import Account, Bench, Group, Role, Run, Sample, Standardization
 
 if TYPE_CHECKING:
     from django.db.models import Model
@@ -37,6 +37,10 @@ RIGHTS: dict[str, dict[str, Reach]] = {
     "see benches": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
     "see review desk": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "change bench": {COORDINATOR: Reach.ALL},
+    "report fault": {GROUP: Reach.OWN, ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
+    "keep bench log": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
+    "take bench out of service": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
+    "release overdue bench": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
     "set up": {COORDINATOR: Reach.ALL},
     "rereduce": {COORDINATOR: Reach.ALL},
 }
@@ -69,6 +73,8 @@ def may(account: Account, deed: str, thing: Model | None = None) -> bool:
         return False
     if thing is None or reach is Reach.ALL:
         return True
+    if isinstance(thing, Bench):
+        return account.group is not None and account.group.bench_id == thing.pk
     if isinstance(thing, Sample):
         return thing.term.sections.filter(assistants=account).exists()
     if reach is Reach.OWN:

@@ -8,6 +8,8 @@ from typing import Literal
 
 from django.utils import timezone
 
+from .lookups.bench_log import upkeep_of
+from .lookups.inputs import heat_of_standard_j_per_g
 from .lookups.readings import Readings
 from .lookups.sheets import Sheet
 from .lookups.standardizations import Summary, approval_in_force
@@ -93,6 +95,26 @@ def with_opening(bench: Bench, group: Group) -> list[Problem]:
     if not bench.configurations.exists():
         sentence = f"The parts of {bench} are not recorded yet. A coordinator does that first."
         problems.append(Problem("configuration", "B", sentence))
+    return problems + _upkeep_problems(bench)
+
+
+def _upkeep_problems(bench: Bench) -> list[Problem]:
+    """An overdue service keeps a bench from a new run unless it is released for the day."""
+    upkeep = upkeep_of([bench])[bench.pk]
+    problems = []
+    for service in upkeep.services:
+        if not service.is_overdue:
+            continue
+        seen = f"Overdue on {bench}: {service.plan.words}. {service.sentence}."
+        if service.released is None:
+            ask = "Have it done and logged, or ask your TA to release the bench for today."
+            problems.append(Problem("overdue service", "B", f"{seen} {ask}"))
+        else:
+            given = f"{service.released.by} released the bench today: “{service.released.words}”."
+            problems.append(Problem("overdue service", "W", f"{seen} {given}"))
+    for fault in upkeep.faults:
+        sentence = f"Fault on {bench}, {timezone.localtime(fault.at):%-d %B}: “{fault.words}”."
+        problems.append(Problem("open fault", "W", f"{sentence} Ask your TA if it matters today."))
     return problems
 
 
@@ -224,7 +246,7 @@ def predicted_energy_kj(run: Run, charge: Decimal) -> Decimal | None:
     """What the pellet will release, from the standard's certificate; None for an unknown."""
     if run.standard_lot is None:
         return None
-    return charge * run.standard_lot.value_j_per_g / 1000
+    return charge * Decimal(heat_of_standard_j_per_g(run.standard_lot)) / 1000
 
 
 def _vessel_problems(run: Run, sheet: Sheet) -> list[Problem]:
@@ -293,6 +315,12 @@ def with_putting_forward(standardization: Standardization, summary: Summary) -> 
         for run in summary.runs
         if run.state in (Run.State.COMPLETE, Run.State.SIGNED)
         and (run.result is None or run.result.c_j_per_k is None)
+    ]
+    problems += [
+        Problem("stopped", "B", f"Run {run.replicate}: {note['sentence']} Have it set aside.")
+        for run, _ in summary.counted
+        for note in (run.result.outputs.get("notes", []) if run.result else [])
+        if note["severity"] == "B"
     ]
     needed = standardization.method.min_replicates
     if summary.n < needed:

@@ -133,7 +133,6 @@ PARTS = (
                 "By which clock",
                 reader="choice",
                 choices=(("logger", "the logger’s"), ("watch", "stop-watch"), ("pc", "this PC’s")),
-                reduces=False,
             ),
             Field("fore_from_s", "Fore period from", "s", reader="moment", may_be_negative=True),
             Field("settled_at_s", "After period from", "s", reader="moment", may_be_negative=True),
@@ -150,9 +149,8 @@ PARTS = (
                 reader="choice",
                 choices=(("none", "none"), ("trace", "a trace"), ("much", "much")),
                 required=True,
-                reduces=False,
             ),
-            Field("residue_mg", "Residue in the crucible", "mg", reduces=False),
+            Field("residue_mg", "Residue in the crucible", "mg"),
             Field(
                 "fuse_left",
                 "Fuse wire left, all pieces",

@@ -3,7 +3,9 @@
 from django.urls import path
 
 from .views import (
+    bench_log,
     benches,
+    history,
     home,
     readings,
     rereductions,
@@ -13,6 +15,7 @@ from .views import (
     setup,
     sheet,
     standardizations,
+    working,
 )
 
 urlpatterns = [
@@ -32,6 +35,9 @@ urlpatterns = [
     path("runs/<int:pk>/files/", readings.hand_in_file, name="hand_in_file"),
     path("files/<int:pk>/", readings.file_preview, name="file"),
     path("runs/<int:pk>/result/", results.run_result, name="run_result"),
+    path("runs/<int:pk>/working/", working.run_working, name="run_working"),
+    path("runs/<int:pk>/working.json", working.run_working_data, name="run_working_data"),
+    path("runs/<int:pk>/monte-carlo/", results.monte_carlo, name="monte_carlo"),
     path("runs/<int:pk>/fired/", runs.mark_fired, name="mark_fired"),
     path("runs/<int:pk>/unlock/", runs.unlock_limit, name="unlock_limit"),
     path("runs/<int:pk>/complete/", runs.complete_run, name="complete_run"),
@@ -40,18 +46,27 @@ urlpatterns = [
     path("runs/<int:pk>/take-up/", runs.take_up, name="take_up"),
     path("runs/<int:pk>/sign/", runs.sign_run, name="sign_run"),
     path("standardizations/<int:pk>/", standardizations.standardization, name="standardization"),
+    path("standardizations/<int:pk>/leave-out/", history.exclude_point, name="exclude_point"),
     path("standardizations/<int:pk>/<slug:deed>/", standardizations.decide, name="decide"),
     path("review/", standardizations.review_desk, name="review_desk"),
     path("benches/", benches.benches, name="benches"),
-    path("benches/<slug:code>/", benches.bench, name="bench"),
-    path("benches/<slug:code>/history.csv", benches.bench_table, name="bench_table"),
+    path("benches/compare/", benches.compare, name="compare_benches"),
+    path("benches/<slug:code>/", history.bench_history, name="bench"),
+    path("benches/<slug:code>/history.csv", history.bench_table, name="bench_table"),
+    path("benches/<slug:code>/wear/", history.bench_wear, name="bench_wear"),
+    path("benches/<slug:code>/wear.csv", history.wear_table, name="wear_table"),
     path("benches/<slug:code>/change/", benches.change_bench, name="change_bench"),
+    path("benches/<slug:code>/freeze/", history.freeze_limits, name="freeze_limits"),
+    path("breaks/<int:pk>/", history.decide_break, name="decide_break"),
+    path("benches/<slug:code>/log/", bench_log.bench_log, name="bench_log"),
+    path("benches/<slug:code>/log/<slug:deed>/", bench_log.log_deed, name="log_deed"),
+    path("benches/<slug:code>/log/<int:pk>/mended/", bench_log.mend_fault, name="mend_fault"),
     path("samples/", samples.samples, name="samples"),
     path("samples/<int:pk>/reveal/", samples.reveal_sample, name="reveal_sample"),
     path("set-up/", setup.setup, name="setup"),
     path("set-up/reduce-again/", rereductions.rereductions, name="rereductions"),
     path("set-up/reduce-again/<int:pk>/", rereductions.rereduction, name="rereduction"),
-    path("set-up/reduce-again/<int:pk>/work/", rereductions.work_on, name="work_on"),
+    path("set-up/reduce-again/<int:pk>/go-on/", rereductions.work_on, name="work_on"),
     path(
         "set-up/reduce-again/<int:pk>/keep/",
         rereductions.apply_rereduction,

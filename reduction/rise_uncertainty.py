@@ -212,6 +212,7 @@ def integral_weights(
     `κ = (g_f − g_i)/(T̄_f − T̄_i)`, `A = ∫(T − T̄_i)dt` [K s] = area_k_s; the others as above.
     """
     apart = after.mean_c - fore.mean_c
+    apart = np.where(apart == 0.0, np.nan, apart)  # the temperature never moved: no weights
     leak, hot_s = (after.slope - fore.slope) / apart, area_k_s / apart
     return Weights(
         -1.0 - leak * hot_s + leak * end_s,

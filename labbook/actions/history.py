@@ -22,6 +22,7 @@ from ..models import (
 from ..problems import refuse
 from .benches import hold_bench
 from .decisions import move_to
+from .telling import telling_of_change
 
 Cause, State = PhaseBreak.Cause, PhaseBreak.State
 
@@ -45,7 +46,12 @@ def propose_break(
 ) -> PhaseBreak:
     """Cut the history here until a coordinator has confirmed the cut or merged the phases."""
     return PhaseBreak.objects.create(
-        bench=bench, at=at, cause=cause, words=words[:300], configuration=configuration, made_by=by
+        bench=bench,
+        at=at,
+        cause=cause,
+        words=words.strip().rstrip(".")[:300],
+        configuration=configuration,
+        made_by=by,
     )
 
 
@@ -63,7 +69,8 @@ def decide_break(cut: PhaseBreak, state: str, reason: str, *, by: Account) -> Ph
         raise refuse("reason", "Say why the phases may be compared in spite of it.", "reason")
     cut.state, cut.reason = state, reason.strip()[:400]
     cut.decided_by, cut.decided_at = by, clock.now()
-    cut.save()
+    with telling_of_change(cut.bench):
+        cut.save()
     return cut
 
 
@@ -78,9 +85,10 @@ def exclude_point(standardization: Standardization, cause: str, *, by: Account) 
         raise refuse("cause", "Say which cause was proved. Being far off is not a cause.", "cause")
     if standardization.exclusions.filter(ended_at__isnull=True).exists():
         raise refuse("excluded", "This value is left out already.")
-    return Exclusion.objects.create(
-        standardization=standardization, cause=cause.strip()[:400], at=clock.now(), by=by
-    )
+    with telling_of_change(standardization.bench):
+        return Exclusion.objects.create(
+            standardization=standardization, cause=cause.strip()[:400], at=clock.now(), by=by
+        )
 
 
 @transaction.atomic
@@ -95,7 +103,8 @@ def take_point_in(exclusion: Exclusion, reason: str, *, by: Account) -> Exclusio
         raise refuse("reason", "Say why the value counts again.", "reason")
     exclusion.ended_at, exclusion.ended_by = clock.now(), by
     exclusion.ended_for = reason.strip()[:400]
-    exclusion.save()
+    with telling_of_change(exclusion.standardization.bench):
+        exclusion.save()
     return exclusion
 
 
@@ -106,7 +115,10 @@ def freeze_limits(bench: Bench, reason: str, *, by: Account) -> FrozenLimits:
     bench = hold_bench(bench)
     if not reason.strip():
         raise refuse("reason", "Freezing limits needs its reason.", "reason")
-    phase = history_of(by, bench).now
+    phase = history_of(bench, by)[0].now
+    if phase.begins is not None and phase.begins.state == State.PROPOSED:
+        sentence = "Where this phase begins is only proposed: confirm the break or merge it first."
+        raise refuse("proposed", sentence)
     baseline = phase.judgement.baseline if phase.judgement else None
     if baseline is None or baseline.n < RULES.fewest:
         sentence = (

@@ -7,6 +7,7 @@ import json
 from typing import Any
 
 import reduction
+from reduction.drift import Scatter, pooled
 
 from .. import clock
 from ..lookups.inputs import inputs_of
@@ -99,9 +100,26 @@ def headline(outputs: dict[str, Any]) -> dict[str, float | None]:
     """The figures lists and histories show, out of all the outputs."""
     capacity = outputs.get("heat_capacity") or {}
     combustion = outputs.get("combustion") or {}
+    lines = [(outputs.get("drift") or {}).get(period) or {} for period in ("fore", "after")]
+    fore_drift, after_drift = (line.get("slope_k_per_s") for line in lines)
     return {
         "rise_k": (outputs.get("rise_used") or {}).get("rise_k"),
         "c_j_per_k": capacity.get("at_nominal_water_j_per_k"),
         "du_j_per_g": combustion.get("du_j_per_g"),
         "dch_kj_per_mol": combustion.get("dch_kj_per_mol"),
+        "fore_drift_k_per_s": fore_drift,
+        "after_drift_k_per_s": after_drift,
+        "time_to_95_s": outputs.get("time_to_95_percent_s"),
+        "noise_k": pooled_noise_k(lines),
     }
+
+
+def pooled_noise_k(lines: list[dict[str, Any]]) -> float | None:
+    """The residuals about both drift lines together, in K; None with no line of three readings."""
+    residuals = [
+        Scatter(line["residual_sd_k"], line["n"] - 2)
+        for line in lines
+        if line.get("residual_sd_k") is not None
+    ]
+    noise = pooled(residuals)
+    return noise.sd if noise.degrees else None

@@ -34,6 +34,7 @@ from ..problems import (
     with_opening,
     with_opening_unknown,
 )
+from .benches import hold_bench
 from .decisions import hold, move_to, record_decision
 from .readings import fold_blocks
 from .reductions import reduce_and_keep, reduce_if_readings_stand
@@ -96,11 +97,6 @@ def open_other_run(bench: Bench, kind: str, *, by: Account) -> Run:
     bench = hold_bench(bench)
     refuse_if_blocked(with_opening(bench, group))
     return _open(group, bench, kind, by, method=group.section.term.method)
-
-
-def hold_bench(bench: Bench) -> Bench:
-    """The bench, locked, so that two openings at once are numbered one after the other."""
-    return Bench.objects.select_for_update().get(pk=bench.pk)
 
 
 def _configuration_of(bench: Bench) -> BenchConfiguration:

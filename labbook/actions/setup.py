@@ -8,18 +8,22 @@ from django.utils import timezone
 
 from .. import clock
 from ..access import require
-from ..models import Account, BenchConfiguration, Decision, Method, Standardization
+from ..models import Account, BenchConfiguration, Method, PhaseBreak
 from ..problems import refuse
-from .decisions import move_to
-from .runs import hold_bench
-
-State = Standardization.State
+from .benches import hold_bench
+from .history import lapse_approvals, propose_break
+from .telling import telling_of_change
 
 
 @transaction.atomic
 def save_setup(record: Model, *, by: Account) -> Model:
     """Keep a set-up record, with who changed it in its history."""
     require(by, "set up")
+    return keep(record, by=by)
+
+
+def keep(record: Model, *, by: Account) -> Model:
+    """Save a record with who changed it and when, for the history of its table."""
     record._history_user = by  # type: ignore[attr-defined]  # read by django-simple-history
     record._history_date = clock.now()  # type: ignore[attr-defined]  # likewise
     record.save()
@@ -56,8 +60,17 @@ def change_configuration(configuration: BenchConfiguration, *, by: Account) -> B
         raise refuse("date", sentence, "since")
     configuration.made_by = by
     configuration.save()
-    for standardization in bench.standardizations.filter(state=State.APPROVED):
-        move_to(
-            standardization, State.LAPSED, Decision.Deed.LAPSED, by=by, reason=configuration.reason
-        )
+    if newest is not None:
+        lapse_approvals(bench, configuration.reason, by=by)
+        with telling_of_change(bench):
+            _propose_break(newest, configuration, by)
     return configuration
+
+
+def _propose_break(old: BenchConfiguration, new: BenchConfiguration, by: Account) -> None:
+    """A change of parts or of the nominal water cuts the history; a change of limits does not."""
+    parts = [name for name in BenchConfiguration.PARTS if getattr(old, name) != getattr(new, name)]
+    if not parts and old.nominal_water_g == new.nominal_water_g:
+        return
+    cause = PhaseBreak.Cause.PARTS if parts else PhaseBreak.Cause.WATER
+    propose_break(new.bench, new.since, cause, new.reason, by=by, configuration=new)

@@ -9,10 +9,13 @@ from django.utils import timezone
 
 from .. import clock
 from ..access import require
+from ..lookups.beside import Beside, beside_history
 from ..lookups.standardizations import Summary, summary_of
-from ..models import Account, Decision, Result, Standardization
+from ..models import Account, Decision, PhaseBreak, Result, Standardization, StandardLot
 from ..problems import refuse, refuse_if_blocked, with_putting_forward
 from .decisions import hold, move_to
+from .history import propose_break
+from .telling import telling_of_change
 
 Deed, State = Decision.Deed, Standardization.State
 
@@ -57,8 +60,13 @@ def approve(
     _require_unchanged(summary, seen)
     refuse_if_blocked(with_putting_forward(standardization, summary))
     _refuse_old_configuration(standardization)
-    _freeze(standardization, summary, by)
-    move_to(standardization, State.APPROVED, Deed.APPROVED, by=by, reason=reason)
+    assert summary.replicates is not None
+    beside = beside_history(standardization.bench, summary.replicates.mean, summary.n)
+    _require_reason_outside(beside, reason)
+    with telling_of_change(standardization.bench):
+        _propose_break_of_basis(standardization, by)
+        _freeze(standardization, summary, beside, by)
+        move_to(standardization, State.APPROVED, Deed.APPROVED, by=by, reason=reason)
     counted = Result.objects.filter(pk__in=[run.result_id for run, _ in summary.counted])
     standardization.approved_results.set(counted)
     return standardization
@@ -95,10 +103,39 @@ def _refuse_old_configuration(standardization: Standardization) -> None:
         raise refuse("configuration", sentence)
 
 
-def _freeze(standardization: Standardization, summary: Summary, by: Account) -> None:
+def _require_reason_outside(beside: Beside, reason: str) -> None:
+    if beside.is_outside and not reason.strip():
+        sentence = " ".join(beside.reasons)
+        ask = "Approving it all the same needs a reason; the coordinator will see it."
+        raise refuse("outside", f"{sentence} {ask}", "reason")
+
+
+def _propose_break_of_basis(standardization: Standardization, by: Account) -> None:
+    """Values from certificates on different bases of mass are not compared unasked."""
+    before = (
+        standardization.bench.standardizations.filter(approved_at__isnull=False)
+        .exclude(pk=standardization.pk)
+        .order_by("-approved_at")
+        .first()
+    )
+    old, new = (_bases(s) if s else set() for s in (before, standardization))
+    if old and new and old != new:
+        words = f"certificate by {' and '.join(sorted(new))} instead of {' and '.join(sorted(old))}"
+        propose_break(standardization.bench, clock.now(), PhaseBreak.Cause.LOT, words, by=by)
+
+
+def _bases(standardization: Standardization) -> set[str]:
+    lots = StandardLot.objects.filter(run__standardization=standardization).distinct()
+    return {lot.get_basis_display() for lot in lots}
+
+
+def _freeze(
+    standardization: Standardization, summary: Summary, beside: Beside, by: Account
+) -> None:
     replicates = summary.replicates
     assert replicates is not None
     now = clock.now()
+    standardization.standing_then, standardization.was_outside = beside.standing, beside.is_outside
     standardization.approved_at, standardization.approved_by = now, by
     standardization.approved_c_j_per_k = replicates.mean
     standardization.approved_s_j_per_k = replicates.s
@@ -132,7 +169,8 @@ def withdraw(standardization: Standardization, reason: str, *, by: Account) -> S
         raise refuse("state", sentence)
     if not reason.strip():
         raise refuse("reason", "Withdrawing an approval needs its reason.", "reason")
-    move_to(standardization, State.WITHDRAWN, Deed.WITHDRAWN, by=by, reason=reason)
+    with telling_of_change(standardization.bench):
+        move_to(standardization, State.WITHDRAWN, Deed.WITHDRAWN, by=by, reason=reason)
     return standardization
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +11,10 @@ from django.db.models import Model
 from django.utils import timezone
 
 from reduction.combustion import parse_formula
-from reduction.errors import ReductionError
+from reduction.errors import InputError, ReductionError
+from reduction.notes import Thresholds
+from reduction.records import read_record
+from reduction.uncertainties import InputUncertainties
 
 from .. import clock
 from ..models import (
@@ -27,6 +31,7 @@ from ..models import (
     Role,
     Sample,
     Section,
+    ServicePlan,
     StandardLot,
     Substance,
     Term,
@@ -50,6 +55,7 @@ class SubstanceForm(AnyModelForm):
             "name",
             "formula",
             "phase",
+            "density_g_per_cm3",
             "literature_dch_kj_per_mol",
             "literature_u_kj_per_mol",
             "citation",
@@ -62,6 +68,69 @@ class SubstanceForm(AnyModelForm):
         except ReductionError as error:
             raise forms.ValidationError(str(error)) from error
         return formula
+
+
+class MethodForm(AnyModelForm):
+    """A method with one field for each default of the reduction that a course may set."""
+
+    GROUPS = (
+        ("input_uncertainties", InputUncertainties, "Uncertainties of what is typed in"),
+        ("thresholds", Thresholds, "When a note is worth making"),
+    )
+
+    class Meta:
+        model = Method
+        exclude = ("version", "made_by", "made_at", "input_uncertainties", "thresholds")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for group, defaults, _ in self.GROUPS:
+            kept = getattr(self.instance, group)
+            for item in dataclasses.fields(defaults):
+                self.fields[f"{group}-{item.name}"] = forms.FloatField(
+                    required=False,
+                    label=_setting_words(item),
+                    initial=kept.get(item.name),
+                    help_text=f"Blank: {item.default:g}.",
+                )
+
+    @property
+    def plain(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if "-" not in name]
+
+    @property
+    def folded(self) -> list[tuple[str, list[forms.BoundField]]]:
+        return [
+            (words, [self[name] for name in self.fields if name.startswith(f"{group}-")])
+            for group, _, words in self.GROUPS
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        for group, defaults, _ in self.GROUPS:
+            prefix = f"{group}-"
+            chosen = {
+                name.removeprefix(prefix): value
+                for name, value in cleaned.items()
+                if name.startswith(prefix) and value is not None
+            }
+            try:
+                read_record(defaults, chosen, group)
+            except InputError as error:
+                self.add_error(f"{prefix}{error.field.rpartition('.')[2]}", error.sentence)
+            setattr(self.instance, group, chosen)
+        return cleaned
+
+
+UNITS_IN_NAMES = {"g": "g", "cm": "cm", "ml": "mL", "percent": "%"}
+
+
+def _setting_words(item: dataclasses.Field[Any]) -> str:
+    """The words a setting declares, or its name read as “uncertainty of … (unit)”."""
+    if "words" in item.metadata:
+        return f"{item.metadata['words'].capitalize()} ({item.metadata['unit']})"
+    name, _, unit = item.name.rpartition("_")
+    return f"Uncertainty of {name.replace('_', ' ')} ({UNITS_IN_NAMES.get(unit, unit)})"
 
 
 class AccountForm(AnyModelForm):
@@ -154,11 +223,14 @@ def _form(model: type[Model], *, without: tuple[str, ...] = (), **widgets: Any) 
 
 KINDS = (
     SetupKind("benches", "Benches", "Each place where a calorimeter stands.",
-              Bench, _form(Bench), ("code", "place", "in_service")),
+              Bench, _form(Bench, without=("in_service",)), ("code", "place", "in_service")),
     SetupKind("parts", "Parts", "Vessels, heads, buckets, stirrers, thermometers, jackets.",
               Part, _form(Part), ("kind", "serial", "remark")),
+    SetupKind("service-plans", "Service plans", "What is done every so many firings or days.",
+              ServicePlan, _form(ServicePlan),
+              ("words", "part_kind", "part", "every_firings", "every_days", "in_use")),
     SetupKind("methods", "Methods", "How a course reduces its runs; a change is a new version.",
-              Method, _form(Method, without=("version", "made_by")),
+              Method, MethodForm,
               ("name", "version", "rise_method", "made_at")),
     SetupKind("terms", "Terms", "When a course runs, and by which method.",
               Term, _form(Term, starts=DateInput(), ends=DateInput()),

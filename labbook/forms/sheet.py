@@ -104,7 +104,7 @@ def _choices(sheet: Sheet, field: Field) -> list[tuple[str, str]]:
 
 def _lot_words(lot: Any) -> str:
     if isinstance(lot, StandardLot):
-        return f"{lot.code}: {lot.value_j_per_g} J/g, {lot.get_basis_display()}"
+        return f"{lot.code}: {lot.value_words}, {lot.get_basis_display()}"
     if isinstance(lot, FuseLot):
         return f"{lot.code}: {lot.material}, {lot.value.normalize():f} {lot.basis}"
     if isinstance(lot, AidLot):

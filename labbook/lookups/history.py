@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from functools import cached_property
+from itertools import takewhile
 from typing import TypeVar
 
 import numpy as np
@@ -15,41 +19,34 @@ from reduction.drift import (
     Phase,
     Rules,
     Scatter,
-    judge,
     judge_all,
     pooled,
     scatter_of_differences,
     shared,
 )
 
+from .. import clock
 from ..access import require
-from ..models import Account, Bench, Exclusion, FrozenLimits, PhaseBreak, Run, Standardization
-from ..models.standardizations import Approval
-from .standardizations import approvals_in_force, approved_history
+from ..models import Account, Bench, FrozenLimits, PhaseBreak, Run, Standardization
+from .points import Point, points_since
+from .standardizations import approvals_in_force
 
 RULES = Rules()
+REACH = timedelta(days=5 * 365)
+"""How far back the histories are read unless more is asked for, to the start of a phase."""
 
+EVER = datetime(1900, 1, 1, tzinfo=UTC)
+"""Before anything that can be on record."""
 
-@dataclass(frozen=True)
-class Point:
-    """One approved standardization, perhaps withdrawn or left out for a proven cause."""
-
-    standardization: Standardization
-    approval: Approval
-    exclusion: Exclusion | None = None
-
-    @property
-    def is_withdrawn(self) -> bool:
-        return self.standardization.state == Standardization.State.WITHDRAWN
-
-    @property
-    def counts(self) -> bool:
-        return self.exclusion is None and not self.is_withdrawn
+UNFINISHED = (Run.State.OPEN, Run.State.FIRED)
 
 
 @dataclass(frozen=True)
 class Judged:
-    """A point with what it was held against: limits in J/K, None where nothing was known yet."""
+    """A point with what it was held against: limits in J/K, None where nothing was known yet.
+
+    `standing` is how the bench stood with it; `ewma` the weighted mean of the latest values.
+    """
 
     point: Point
     standing: str
@@ -63,12 +60,18 @@ class Judged:
 
 @dataclass
 class BenchPhase:
-    """What a bench gave between two breaks, with how each value was judged."""
+    """What a bench gave between two breaks, with how each value was judged.
+
+    ``number`` counts the phases of the bench from 1. Only recent phases, and the newest, tell how
+    the values scatter: people and habits change.
+    """
 
     begins: PhaseBreak | None
+    number: int = 1
     points: list[Point] = field(default_factory=list)
     frozen: list[FrozenLimits] = field(default_factory=list)
     judgement: Judgement | None = None
+    is_recent: bool = True
     # Standard deviation of single runs on this bench, pooled over its standardizations.
     run_sd_j_per_k: float = 0.0
 
@@ -84,8 +87,9 @@ class BenchPhase:
     def mean(self) -> float | None:
         return float(np.mean(self.counted)) if self.counted else None
 
-    @property
+    @cached_property
     def judged(self) -> list[Judged]:
+        """Every point as it was judged; empty before the phase has been."""
         j = self.judgement
         if j is None:
             return []
@@ -93,10 +97,10 @@ class BenchPhase:
             Judged(
                 point,
                 j.states[i],
-                _known(j.lower[i]),
-                _known(j.upper[i]),
-                _known(j.centre[i]),
-                _known(j.ewma[i]),
+                known(j.lower[i]),
+                known(j.upper[i]),
+                known(j.centre[i]),
+                known(j.ewma[i]),
                 int(j.n[i]),
                 bool(j.beyond[i] != 0),
             )
@@ -104,7 +108,7 @@ class BenchPhase:
         ]
 
 
-def _known(value: float) -> float | None:
+def known(value: float) -> float | None:
     return None if np.isnan(value) else float(value)
 
 
@@ -130,6 +134,24 @@ class BenchHistory:
         return judgement.reasons if judgement else ()
 
     @property
+    def since(self) -> datetime | None:
+        """When the bench came to stand as it does."""
+        judged = reversed(self.now.judged)
+        alike = [one.point.at for one in takewhile(lambda j: j.standing == self.standing, judged)]
+        if alike:
+            return alike[-1]
+        return self.now.begins.at if self.now.begins else None
+
+    @property
+    def first_baseline_j_per_k(self) -> float | None:
+        """The mean of the baseline values of the oldest phase that has any."""
+        for phase in self.phases:
+            formed = phase.judgement.in_baseline if phase.judgement else np.zeros(0, dtype=bool)
+            if formed.any():
+                return float(np.array(phase.values)[formed].mean())
+        return None
+
+    @property
     def points(self) -> list[Point]:
         return [point for phase in self.phases for point in phase.points]
 
@@ -148,43 +170,59 @@ def _by_bench(rows: Iterable[Row]) -> dict[int, list[Row]]:
     return found
 
 
-def histories(account: Account) -> list[BenchHistory]:
+def histories(account: Account, since: datetime | None = None) -> list[BenchHistory]:
     """All benches, judged in one go; the number of queries does not grow with the benches."""
     require(account, "see benches")
-    return all_histories()
+    return all_histories(since)
 
 
-def history_of(account: Account, bench: Bench) -> BenchHistory:
-    """One bench. The scatter of all the others is part of its judgement."""
-    return next(found for found in histories(account) if found.bench.pk == bench.pk)
+def history_of(
+    bench: Bench, account: Account, since: datetime | None = None
+) -> tuple[BenchHistory, list[BenchHistory]]:
+    """One bench, itself read further back where asked, with all: their scatter judges it."""
+    require(account, "see benches")
+    everyone = all_histories(since, only=bench)
+    return next(found for found in everyone if found.bench.pk == bench.pk), everyone
 
 
-def all_histories() -> list[BenchHistory]:
-    """For the record itself: commands and actions, which ask nobody's rights."""
+def all_histories(since: datetime | None = None, only: Bench | None = None) -> list[BenchHistory]:
+    """For the record itself: commands and actions, which ask nobody's rights.
+
+    Whole phases, from the one in which `REACH` begins; from an earlier one, of all benches or
+    only of one, where ``since`` is earlier. What is read further back changes no judgement.
+    """
     benches = list(Bench.objects.all())
-    past = _by_bench(approved_history(benches))
     breaks = _by_bench(PhaseBreak.objects.exclude(state=PhaseBreak.State.MERGED))
     frozen = _by_bench(FrozenLimits.objects.select_related("by"))
-    excluded = {e.standardization_id: e for e in Exclusion.objects.filter(ended_at__isnull=True)}
+    recent = clock.now() - REACH
+    reach = {bench.pk: recent for bench in benches}
+    for bench in [only] if only else benches:
+        reach[bench.pk] = min(recent, since or recent)
+    first = {pk: bisect_right([cut.at for cut in breaks[pk]], at) for pk, at in reach.items()}
+    points = points_since({pk: _start(breaks[pk], place) for pk, place in first.items()})
     in_force = {s.bench_id: s for s in approvals_in_force()}
-    busy = _by_bench(
-        Run.objects.filter(state__in=[Run.State.OPEN, Run.State.FIRED]).select_related("group")
-    )
+    # A run without the moment of its completion is in the index of the few unfinished ones; its
+    # group is fetched apart, since joined it tempts SQLite to read every run there is.
+    unfinished = Run.objects.filter(completed_at__isnull=True, state__in=UNFINISHED)
+    busy = _by_bench(unfinished.filter(bench__in=benches).prefetch_related("group"))
     found = [
         BenchHistory(
             bench,
-            phases_of(past[bench.pk], breaks[bench.pk], frozen[bench.pk], excluded),
+            phases_of(
+                points[bench.pk], breaks[bench.pk], frozen[bench.pk], recent, first[bench.pk]
+            ),
             in_force.get(bench.pk),
             busy[bench.pk],
         )
         for bench in benches
     ]
-    for history in found:
-        run_sd = pooled_run_sd(history.points)
-        for phase in history.phases:
-            phase.run_sd_j_per_k = run_sd
-    _judge(found)
+    judge_histories(found)
     return found
+
+
+def _start(breaks: list[PhaseBreak], place: int) -> datetime | None:
+    """When the phase at this place of a bench begins; None for its first."""
+    return breaks[place - 1].at if place else None
 
 
 def pooled_run_sd(points: Iterable[Point]) -> float:
@@ -198,27 +236,36 @@ def pooled_run_sd(points: Iterable[Point]) -> float:
 
 
 def phases_of(
-    history: Iterable[Standardization],
+    points: Iterable[Point],
     breaks: list[PhaseBreak],
     frozen: list[FrozenLimits],
-    excluded: dict[int, Exclusion],
+    recent: datetime,
+    first: int = 0,
 ) -> list[BenchPhase]:
-    """The approved values, oldest first, cut at every break that was not merged."""
-    phases = [BenchPhase(None), *(BenchPhase(cut) for cut in breaks)]
-    for standardization in history:
-        approval = standardization.approval
-        if approval is None:
-            continue
-        begun = [p for p in phases if p.begins is None or p.begins.at <= approval.at]
-        point = Point(standardization, approval, excluded.get(standardization.pk))
-        begun[-1].points.append(point)
+    """The approved values, oldest first, cut at every break that was not merged.
+
+    ``first`` is the place of the phase that the oldest point belongs to.
+    """
+    begins = [None, *breaks][first:]
+    phases = [BenchPhase(cut, number) for number, cut in enumerate(begins, start=first + 1)]
+    places = [cut.at for cut in breaks[first:]]
+    for point in points:
+        phases[bisect_right(places, point.at)].points.append(point)
     for phase in phases:
         start = phase.begins.pk if phase.begins else None
         phase.frozen = [limits for limits in frozen if limits.begins_id == start]
+        ends = phase.points[-1].at if phase.points else None
+        phase.is_recent = phase is phases[-1] or (ends is not None and ends >= recent)
     return [phase for phase in phases[:-1] if phase.points] + phases[-1:]
 
 
-def _judge(found: list[BenchHistory]) -> None:
+def judge_histories(found: list[BenchHistory]) -> None:
+    """Judge every phase by the scatter of the other benches and of its bench's earlier phases."""
+    for history in found:
+        told = [point for phase in history.phases if phase.is_recent for point in phase.points]
+        run_sd = pooled_run_sd(told)
+        for phase in history.phases:
+            phase.run_sd_j_per_k = run_sd
     spread = {history.bench.pk: [_relative_scatter(p) for p in history.phases] for history in found}
     phases, pools = [], []
     for history in found:
@@ -233,7 +280,7 @@ def _judge(found: list[BenchHistory]) -> None:
 
 def _relative_scatter(phase: BenchPhase) -> Scatter:
     """The scatter from value to value over the mean; a slow drift hardly widens it."""
-    if not phase.counted:
+    if not phase.counted or not phase.is_recent:
         return Scatter(0.0, 0.0)
     counted = np.array(phase.counted)
     return scatter_of_differences(counted / counted.mean())
@@ -273,31 +320,3 @@ def pool_for(bench: Bench, found: list[BenchHistory]) -> Scatter:
     ]
     own = next(history for history in found if history.bench.pk == bench.pk)
     return shared([*others, pooled([_relative_scatter(phase) for phase in own.phases[:-1]])])
-
-
-@dataclass(frozen=True)
-class Beside:
-    """A value not decided yet, beside its bench's own past."""
-
-    standing: str
-    is_outside: bool
-    reasons: tuple[str, ...]
-    lower: float | None
-    upper: float | None
-    n: int
-
-
-def beside_history(bench: Bench, value: float, runs: int) -> Beside:
-    """How a mean of so many runs would be judged if it were approved now."""
-    found = all_histories()
-    own = next(history for history in found if history.bench.pk == bench.pk)
-    judged = judge(as_phase(own.now, pool_for(bench, found), (value, runs)), RULES)
-    lower, upper = _known(judged.lower[-1]), _known(judged.upper[-1])
-    return Beside(
-        standing=judged.states[-1],
-        is_outside=lower is not None and upper is not None and not lower <= value <= upper,
-        reasons=judged.reasons_at(len(judged.states) - 1),
-        lower=lower,
-        upper=upper,
-        n=int(judged.n[-1]),
-    )

@@ -29,9 +29,13 @@ class Readings:
     def kept_count(self) -> int:
         return int((~self.struck).sum())
 
+    def as_they_came(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Times and temperatures of the readings that count, in the order they were taken in."""
+        return self.times_s[~self.struck], self.temperatures_c[~self.struck]
+
     def kept(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Times and temperatures of the readings that count, in order of time."""
-        times, temperatures = self.times_s[~self.struck], self.temperatures_c[~self.struck]
+        times, temperatures = self.as_they_came()
         order = np.argsort(times, kind="stable")
         return times[order], temperatures[order]
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery
@@ -88,11 +87,14 @@ def _still_valid() -> Q:
 def approvals_in_force() -> QuerySet[Standardization]:
     """For every bench the approved standardization its unknowns would use today."""
     newest = (
-        Standardization.objects.filter(_still_valid(), bench=OuterRef("bench"))
+        Standardization.objects.filter(_still_valid(), bench=OuterRef("pk"))
         .order_by("-approved_at", "-pk")
         .values("pk")[:1]
     )
-    return Standardization.objects.filter(pk=Subquery(newest))
+    # Asked of the few benches, not of every standardization there ever was.
+    return Standardization.objects.filter(
+        pk__in=Bench.objects.annotate(newest=Subquery(newest)).order_by().values("newest")
+    )
 
 
 def approval_in_force(bench: Bench) -> Standardization | None:
@@ -103,14 +105,11 @@ def approval_in_force(bench: Bench) -> Standardization | None:
     )
 
 
-def approved_history(benches: Iterable[Bench]) -> QuerySet[Standardization]:
-    """Every standardization ever approved on these benches, oldest first, practice left out."""
+def approved_outside(account: Account) -> QuerySet[Standardization]:
+    """Approved outside their bench's history, in the terms still running, newest first."""
     return (
-        Standardization.objects.filter(
-            bench__in=benches,
-            approved_at__isnull=False,
-            group__section__term__is_practice=False,
-        )
-        .select_related("group__section__term", "approved_by", "configuration")
-        .order_by("approved_at", "pk")
+        visible_standardizations(account)
+        .filter(was_outside=True, group__section__term__ends__gte=clock.today())
+        .prefetch_related("decisions__by")
+        .order_by("-approved_at")
     )

@@ -115,7 +115,7 @@ def _step_across(before: BenchPhase, after: BenchPhase, pool: Scatter) -> StepAc
     scatter = pool.scaled(before.mean or 1.0)
     if not before.counted or not after.counted or scatter.sd <= 0:
         return StepAcross(after.begins, None, None)
-    both = BenchPhase(None, [*before.points, *after.points])
+    both = BenchPhase(None, points=[*before.points, *after.points])
     days = _days(both)
     ends = float(days[len(before.points) - 1]), float(days[len(before.points)])
     change = change_across(np.array(both.values), days, *ends, scatter, _left_out(both))
@@ -126,7 +126,7 @@ def _step_across(before: BenchPhase, after: BenchPhase, pool: Scatter) -> StepAc
 
 
 def _days(phase: BenchPhase) -> np.ndarray:
-    return np.array([day_of(point.approval.at) for point in phase.points])
+    return np.array([day_of(point.at) for point in phase.points])
 
 
 def _left_out(phase: BenchPhase) -> np.ndarray:
@@ -144,7 +144,7 @@ def _change(
     one: BenchHistory, everyone: list[BenchHistory], earliest: float, latest: float
 ) -> Change | None:
     phase = next(
-        (p for p in reversed(one.phases) if p.points and day_of(p.points[0].approval.at) < latest),
+        (p for p in reversed(one.phases) if p.points and day_of(p.points[0].at) < latest),
         None,
     )
     if phase is None:

@@ -1,8 +1,10 @@
 """What is stored: one module per kind of record."""
 
+from .bench_log import BenchEvent, ServicePlan
 from .benches import Bench, BenchConfiguration, Part
 from .courses import Group, Membership, Method, Person, Section, Term
 from .decisions import Decision
+from .history import Exclusion, FrozenLimits, PhaseBreak
 from .materials import AidLot, FuseLot, StandardLot, TitrantLot
 from .people import Account, Role
 from .readings import LoggerFile, ReadingBlock, ReadingStrike
@@ -17,7 +19,10 @@ __all__ = [
     "AidLot",
     "Bench",
     "BenchConfiguration",
+    "BenchEvent",
     "Decision",
+    "Exclusion",
+    "FrozenLimits",
     "FuseLot",
     "Group",
     "LoggerFile",
@@ -25,6 +30,7 @@ __all__ = [
     "Method",
     "Part",
     "Person",
+    "PhaseBreak",
     "ReadingBlock",
     "ReadingStrike",
     "Rereduction",
@@ -34,6 +40,7 @@ __all__ = [
     "Run",
     "Sample",
     "Section",
+    "ServicePlan",
     "SheetEntry",
     "StandardLot",
     "Standardization",

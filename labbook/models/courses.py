@@ -36,6 +36,7 @@ class Method(models.Model):
     correct_standard_state = models.BooleanField(
         "reduction to the standard state (an estimate)", default=False
     )
+    correct_contents = models.BooleanField("heat capacity of the contents", default=False)
     thread_j_per_g = models.DecimalField(
         "heat of the thread (J/g)",
         max_digits=9,
@@ -72,6 +73,9 @@ class Method(models.Model):
         default="0.60",
         validators=[MinValueValidator(0)],
     )
+    # Only what differs from the reduction's own defaults, by name.
+    input_uncertainties = models.JSONField(default=dict, blank=True)
+    thresholds = models.JSONField(default=dict, blank=True)
     made_at = models.DateTimeField(editable=False)
     made_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, editable=False, related_name="+"

@@ -82,6 +82,17 @@ class Run(models.Model):
         indexes = [
             models.Index(fields=["group", "kind"], name="runs_of_group"),
             models.Index(fields=["bench", "state"], name="runs_of_bench"),
+            models.Index(fields=["bench", "fired_at"], name="firings_of_bench"),
+            models.Index(
+                fields=["bench"],
+                name="unfinished_of_bench",
+                condition=models.Q(completed_at__isnull=True),
+            ),
+            models.Index(
+                fields=["configuration", "fired_at", "group"],
+                name="firings_of_configuration",
+                condition=models.Q(fired_at__isnull=False),
+            ),
         ]
         constraints = [
             models.CheckConstraint(

@@ -13,6 +13,14 @@ class Substance(models.Model):
     name = models.CharField(max_length=80, unique=True)
     formula = models.CharField(max_length=40)
     phase = models.CharField(max_length=1, choices=Phase, default=Phase.SOLID)
+    density_g_per_cm3 = models.DecimalField(
+        "density (g/cm³)",
+        max_digits=6,
+        decimal_places=3,
+        null=True,
+        blank=True,
+        help_text="Brings the mass weighed in air to vacuum; blank leaves that out.",
+    )
     literature_dch_kj_per_mol = models.DecimalField(
         "literature ΔcH° (kJ/mol)", max_digits=10, decimal_places=3, null=True, blank=True
     )

@@ -56,12 +56,18 @@ class Standardization(models.Model):
         "Result", related_name="+"
     )
     lapses_on = models.DateField(null=True, blank=True)
+    # How the bench stood by its history with this value, when it was approved.
+    standing_then = models.CharField(max_length=16, blank=True)
+    was_outside = models.BooleanField("approved outside its history", default=False)
 
     EDITABLE = (State.GATHERING, State.SENT_BACK)
 
     class Meta:
         ordering = ["-opened_at"]
-        indexes = [models.Index(fields=["bench", "state", "approved_at"], name="approved_of_bench")]
+        indexes = [
+            models.Index(fields=["bench", "state", "approved_at"], name="approved_of_bench"),
+            models.Index(fields=["bench", "approved_at"], name="history_of_bench"),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["bench", "group"],

@@ -1,13 +1,14 @@
 """A bench's heat capacity over the terms."""
 
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import TypedDict
 
 import numpy as np
 import plotly.graph_objects as go
 
 from labbook.plots import theme
+from labbook.plots.dates import Window, dates, margins, values
 
 
 class Point(TypedDict):
@@ -31,6 +32,8 @@ class BandStep(TypedDict):
 
 
 class Change(TypedDict):
+    """A moment with its words: what cuts the history, or what was logged."""
+
     at: datetime | date
     words: str
 
@@ -43,34 +46,79 @@ MARKS = {
     "withdrawn": ("left-out", "triangle-down-open", 11),
     "set aside": ("left-out", "square-open", 10),
 }
-SHORTEST_SPAN = timedelta(days=120)
 _LEGEND_STAYS = {"itemclick": False, "itemdoubleclick": False, "traceorder": "normal"}
 
 
 def history(
-    points: Sequence[Point], band: Sequence[BandStep], changes: Sequence[Change]
+    points: Sequence[Point],
+    band: Sequence[BandStep],
+    changes: Sequence[Change],
+    *,
+    window: Window | None = None,
+    until: datetime | date | None = None,
+    ewma: Sequence[tuple[datetime | date, float | None]] = (),
+    events: Sequence[Change] = (),
+    height: int | None = None,
 ) -> go.Figure:
-    """Standardizations [J/K] with intervals, the band before each, and changes of parts."""
-    traces = [*_band(band, points), *_line(points), *_by_state(points)]
+    """Standardizations [J/K] with intervals, the band before each, and changes of parts.
+
+    The band is drawn on to ``until``, for the next value. ``ewma`` are weighted means, None where
+    a new phase begins. ``events`` of the bench log are ticks along the bottom.
+    """
+    traces = [
+        *_band(band, points, until),
+        *_line(points, changes),
+        *_ewma(ewma),
+        *_by_state(points),
+        *_events(events),
+    ]
     return theme.figure(
         traces,
         {
-            "xaxis": _dates([p["at"] for p in points]),
-            "yaxis": theme.axis("Heat capacity (J/K)", tickformat=",.0f", nticks=7),
+            "xaxis": dates([p["at"] for p in points], window),
+            "yaxis": values("Heat capacity (J/K)", tickformat=",.0f", nticks=7),
+            "yaxis2": {"overlaying": "y", "range": [0, 1], "visible": False, "fixedrange": True},
             "shapes": [_change(change) for change in changes],
             "showlegend": True,
             "legend": {"orientation": "h", "y": 1.03, "yanchor": "bottom", "x": 0, **_LEGEND_STAYS},
+            "margin": margins(top=28),
+            **({"height": height} if height else {}),
         },
     )
 
 
-def _dates(moments: Sequence[datetime | date]) -> theme.Properties:
-    """Months and years; a few days of history stand in the middle of some months, not of hours."""
-    axis = theme.axis("", type="date", tickformat="%b\n%Y", tickangle=0)
-    if not moments or max(moments) - min(moments) > SHORTEST_SPAN:
-        return axis
-    around = [min(moments) - SHORTEST_SPAN / 2, max(moments) + SHORTEST_SPAN / 2]
-    return {**axis, "range": around, "dtick": "M1"}
+def _ewma(means: Sequence[tuple[datetime | date, float | None]]) -> list[go.Scatter]:
+    if not any(mean is not None for _, mean in means):
+        return []
+    return [
+        go.Scatter(
+            x=[at for at, _ in means],
+            y=np.array([np.nan if mean is None else mean for _, mean in means]),
+            mode="lines",
+            line={"width": 2, "dash": "dot"},
+            meta=theme.meta("crossing"),
+            name="weighted mean (EWMA)",
+            hoverinfo="skip",
+        )
+    ]
+
+
+def _events(events: Sequence[Change]) -> list[go.Scatter]:
+    if not events:
+        return []
+    return [
+        go.Scatter(
+            x=[event["at"] for event in events],
+            y=np.full(len(events), 0.025),
+            yaxis="y2",
+            mode="markers",
+            marker={"symbol": "line-ns", "size": 12, "line": {"width": 2}},
+            name="in the bench log",
+            text=[event["words"] for event in events],
+            meta=theme.meta("change"),
+            hovertemplate="%{text}<extra></extra>",
+        )
+    ]
 
 
 def _by_state(points: Sequence[Point]) -> list[go.Scatter]:
@@ -110,15 +158,18 @@ def _intervals(group: Sequence[Point]) -> theme.Properties:
     }
 
 
-def _line(points: Sequence[Point]) -> list[go.Scatter]:
-    """A hairline through the values that count, so that a slow drift shows."""
+def _line(points: Sequence[Point], changes: Sequence[Change]) -> list[go.Scatter]:
+    """A hairline through the values that count, so that a slow drift shows; cut at changes."""
     counted = [p for p in points if p["state"] in ("approved", "in force")]
     if len(counted) < 2:
         return []
+    # At a change the line has a place without a value, which interrupts it.
+    places = [(p["at"], p["j_per_k"]) for p in counted]
+    places = sorted([*places, *((change["at"], np.nan) for change in changes)])
     return [
         go.Scatter(
-            x=[p["at"] for p in counted],
-            y=np.array([p["j_per_k"] for p in counted]),
+            x=[at for at, _ in places],
+            y=np.array([value for _, value in places]),
             mode="lines",
             line={"width": 1},
             meta=theme.meta("approved"),
@@ -128,11 +179,14 @@ def _line(points: Sequence[Point]) -> list[go.Scatter]:
     ]
 
 
-def _band(band: Sequence[BandStep], points: Sequence[Point]) -> list[go.Scatter]:
-    """Steps: each level holds from its moment to the next one, the last to the last point."""
+def _band(
+    band: Sequence[BandStep], points: Sequence[Point], until: datetime | date | None
+) -> list[go.Scatter]:
+    """Steps: each level holds from its moment to the next one, the last to the end."""
     if not band:
         return []
     last = max([p["at"] for p in points] + [step["at"] for step in band])
+    last = last if until is None else max(last, until)
     traces: list[go.Scatter] = []
     for stretch, end in _stretches(band, last):
         traces += _steps(stretch, end, in_legend=not traces)
@@ -173,7 +227,7 @@ def _steps(
             line=edge,
             fill="tonexty",
             meta=theme.meta("band"),
-            name="earlier values, mean ± 3 s",
+            name="where a value was expected",
             showlegend=in_legend,
         ),
         go.Scatter(

@@ -1,7 +1,8 @@
-"""All benches, and one bench's heat-capacity history."""
+"""All benches at a glance and side by side over the years, and recording what one consists of."""
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -12,144 +13,117 @@ from django.utils.text import capfirst
 
 from ..access import may, require
 from ..actions.setup import change_configuration
-from ..exchange.tables import csv_response
+from ..forms.history import ShownForm
 from ..forms.setup import ConfigurationForm
-from ..lookups.benches import (
-    BenchStanding,
-    Change,
-    Point,
-    all_benches,
-    changes_of,
-    history_of,
-    visible_benches,
-)
-from ..models import Bench, BenchConfiguration
-from ..models.labels import label_of
+from ..lookups.bench_log import upkeep
+from ..lookups.history import EVER, BenchHistory, Judged, histories
+from ..models import Bench
 from ..parts import page
-from ..plots.history import BandStep, history
-from ..plots.history import Change as Mark
-from ..plots.history import Point as PlottedPoint
+from ..plots.across import Share, across
 from ..plots.trace import trace
 from ..requests import SignedIn
+from .history_figures import words_of
+
+# The common scale of the comparison is never finer than this, in per cent.
+LEAST_REACH = 1.0
+TRACED = 24
+EDGE = timedelta(days=14)
 
 
 def benches(request: SignedIn) -> HttpResponse:
-    rows = [_tile(row) for row in all_benches(request.user)]
+    found = histories(request.user)
+    needs = upkeep(request.user, [row.bench for row in found])
+    rows = [_tile(row) | {"upkeep": needs[row.bench.pk]} for row in found]
     context = {"benches": rows, "may_set_up": may(request.user, "set up")}
     return page(request, "benches/list.html", context)
 
 
-def _tile(row: BenchStanding) -> dict[str, object]:
-    approved = row.in_force
-    values = [point.c_j_per_k for point in row.points if not point.is_withdrawn]
+def _tile(row: BenchHistory) -> dict[str, object]:
+    approval = row.in_force.approval if row.in_force else None
+    values = [point.approval.c_j_per_k for point in row.points if point.counts][-TRACED:]
     return {
         "bench": row.bench,
         "name": capfirst(str(row.bench)),
         "url": f"/benches/{row.bench.code}/",
         "standing": row.standing,
-        "heat_capacity": approved.approved_c_j_per_k if approved else None,
-        "u": approved.approved_half_width_j_per_k if approved else None,
+        "heat_capacity": approval.c_j_per_k if approval else None,
+        "u": approval.half_width_j_per_k if approval else None,
         "note": _note(row),
         "trace": trace(values, title=f"Heat capacity of {row.bench}, oldest to newest"),
         "busy": ", ".join(f"{run.group} {run.get_state_display()}" for run in row.busy),
     }
 
 
-def _note(row: BenchStanding) -> str:
+def _note(row: BenchHistory) -> str:
     if not row.bench.in_service:
         return "Out of service."
-    if row.in_force is None:
+    approval = row.in_force.approval if row.in_force else None
+    if approval is None:
         return "No approval in force: unknowns wait for a standardization."
-    approved = timezone.localtime(row.in_force.approved_at)
-    return f"In force since {approved:%-d %B %Y}, {row.in_force.approved_n} runs."
+    return f"In force since {timezone.localtime(approval.at):%-d %B %Y}, {approval.n} runs."
 
 
-def bench(request: SignedIn, code: str) -> HttpResponse:
-    found = get_object_or_404(visible_benches(request.user), code=code)
-    row, changes = history_of(request.user, found), changes_of(found)
+def compare(request: SignedIn) -> HttpResponse:
+    """Every bench in per cent of its first baseline, on one scale."""
+    form = ShownForm(request.GET)
+    rows = histories(request.user, EVER)
+    asked = form.range()
+    shares = {row.bench.pk: _shares(row, asked) for row in rows}
+    everything = [share for found in shares.values() for share in found]
+    moments = [one.point.at for row in rows for one in row.judged if one.point.at >= asked[0]]
+    begins = asked[0] if form.names_dates else min(moments, default=asked[0]) - EDGE
+    reach = max([LEAST_REACH, *(abs(s["percent"]) * 1.1 for s in everything)])
     context = {
-        "bench": found,
-        "row": row,
-        "changes": changes,
-        "configuration": found.configuration,
-        "figure": _figure(row, changes) if row.points else None,
-        "configuration_facts": _facts(found.configuration),
-        "may_change": may(request.user, "change bench", found),
+        "form": form,
+        "reach": reach,
+        "benches": [_small(row, shares[row.bench.pk], (begins, asked[1]), reach) for row in rows],
     }
-    return page(request, "benches/detail.html", context)
+    status = 200 if form.is_valid() else 422
+    return page(request, "benches/compare.html", context, part="shown", status=status)
 
 
-def _figure(row: BenchStanding, changes: list[Change]) -> Any:
-    return history(
-        [_plotted(point) for point in row.points],
-        [_band_step(point) for point in row.points],
-        [Mark(at=change.configuration.since, words=change.short) for change in changes],
-    )
-
-
-def _band_step(point: Point) -> BandStep:
-    at, earlier = point.approval.at, point.earlier
-    if earlier is None:
-        return BandStep(at=at, mean=None, low=None, high=None)
-    return BandStep(at=at, mean=earlier.mean, low=earlier.lower, high=earlier.upper)
-
-
-def _plotted(point: Point) -> PlottedPoint:
-    approval, c = point.approval, point.c_j_per_k
-    half, approved = approval.half_width_j_per_k, timezone.localtime(approval.at)
-    state = "in force" if point.is_in_force else "withdrawn" if point.is_withdrawn else "approved"
-    return PlottedPoint(
-        at=approval.at,
-        j_per_k=c,
-        low=None if half is None else c - half,
-        high=None if half is None else c + half,
-        state=state,
-        words=f"group {point.standardization.group}, {approval.n} runs, {approved:%-d %B %Y}",
-    )
-
-
-FACTS = (
-    *BenchConfiguration.PARTS, "jacket_kind", "thermometer_step_k", "nominal_water_g",
-    "bomb_volume_ml", "max_charge_g", "max_energy_kj", "max_oxygen_atm",
-)  # fmt: skip
-
-
-def _facts(configuration: BenchConfiguration | None) -> list[tuple[str, object]]:
-    if configuration is None:
+def _shares(row: BenchHistory, asked: tuple[datetime, datetime]) -> list[Share]:
+    first = row.first_baseline_j_per_k
+    if first is None:
         return []
     return [
-        (capfirst(label_of(configuration, name)), getattr(configuration, name)) for name in FACTS
+        _share(one, phase.number, first)
+        for phase in row.phases
+        for one in phase.judged
+        if asked[0] <= one.point.at <= asked[1]
     ]
 
 
-HISTORY_COLUMNS = (
-    "approved_at", "term", "group", "c_j_per_k", "half_width_95_j_per_k", "s_j_per_k", "runs",
-    "state", "earlier_mean_j_per_k", "earlier_s_j_per_k", "earlier_n", "standing",
-)  # fmt: skip
+def _share(one: Judged, phase: int, first: float) -> Share:
+    percent = 100.0 * (one.point.approval.c_j_per_k / first - 1.0)
+    return Share(
+        at=one.point.at,
+        percent=percent,
+        phase=phase,
+        words=f"{words_of(one, {})}, {percent:+.2f} %",
+        left_out=not one.point.counts,
+    )
 
 
-def bench_table(request: SignedIn, code: str) -> HttpResponse:
-    """The figures of the history as CSV."""
-    found = get_object_or_404(visible_benches(request.user), code=code)
-    points = history_of(request.user, found).points
-    name = f"bench-{found.code}-history.csv"
-    return csv_response(name, HISTORY_COLUMNS, (_history_row(point) for point in points))
+def _in_words(shares: list[Share]) -> str:
+    kept = [share["percent"] for share in shares if not share["left_out"]]
+    if not kept:
+        return "No values that count."
+    return f"{len(kept)} values from {min(kept):+.2f} to {max(kept):+.2f} %."
 
 
-def _history_row(point: Point) -> list[object]:
-    approval, of, earlier = point.approval, point.standardization, point.earlier
-    return [
-        approval.at.isoformat(),
-        of.group.section.term.name,
-        of.group.code,
-        approval.c_j_per_k,
-        approval.half_width_j_per_k,
-        approval.s_j_per_k,
-        approval.n,
-        of.state,
-        *((earlier.mean, earlier.s, earlier.n) if earlier else ("", "", "")),
-        point.standing,
-    ]
+def _small(
+    row: BenchHistory, shares: list[Share], window: tuple[datetime, datetime], reach: float
+) -> dict[str, Any]:
+    breaks = [phase.begins for phase in row.phases if phase.begins]
+    inside = [cut for cut in breaks if window[0] <= cut.at <= window[1]]
+    return {
+        "row": row,
+        "id": f"across-{row.bench.code}",
+        "words": _in_words(shares),
+        "shares": shares,
+        "figure": across(shares, [cut.at for cut in inside], window, (-reach, reach)),
+    }
 
 
 def change_bench(request: SignedIn, code: str) -> HttpResponse:

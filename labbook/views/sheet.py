@@ -50,19 +50,24 @@ def _save_all(request: SignedIn, run: Run) -> dict[str, tuple[str, str]]:
     for key in FIELDS:
         if key not in request.POST:
             continue
-        text = request.POST[key]
         try:
-            actions.enter_figure(
-                run,
-                key,
-                text,
-                by=request.user,
-                entered_by=writer_of(request, run),
-                based_on=_version_seen(request, key),
-            )
+            _enter(request, run, key)
         except Refused as problem:
-            refused[key] = (text, str(problem))
+            refused[key] = (request.POST[key], str(problem))
     return refused
+
+
+def _enter(request: SignedIn, run: Run, key: str) -> None:
+    """Append what was sent for one field, on the strength of what its page showed."""
+    actions.enter_figure(
+        run,
+        key,
+        request.POST.get(key, ""),
+        by=request.user,
+        entered_by=writer_of(request, run),
+        based_on=_version_seen(request, key),
+        reason=request.POST.get("reason", ""),
+    )
 
 
 def _sheet_with(
@@ -131,21 +136,12 @@ def enter_figure(request: SignedIn, pk: int, key: str) -> HttpResponse:
     run = run_or_404(request, pk)
     if key not in FIELDS:
         raise Http404
-    text, reason = request.POST.get(key, ""), request.POST.get("reason", "")
     try:
-        actions.enter_figure(
-            run,
-            key,
-            text,
-            by=request.user,
-            entered_by=writer_of(request, run),
-            based_on=_version_seen(request, key),
-            reason=reason,
-        )
+        _enter(request, run, key)
     except Conflict as conflict:
         return _conflict(request, run, key, conflict)
     except Refused as refused:
-        return _refused_field(request, run, key, text, reason, refused)
+        return _refused_field(request, run, key, refused)
     if not request.htmx:
         return redirect("run", run.pk)
     return page(request, "runs/field.html", _saved_context(request, run, key), part="saved")
@@ -166,10 +162,9 @@ def _version_seen(request: SignedIn, key: str) -> int | None:
     return read_whole_number(request.POST.get(f"seen_{key}", ""))
 
 
-def _refused_field(
-    request: SignedIn, run: Run, key: str, text: str, reason: str, refused: Refused
-) -> HttpResponse:
+def _refused_field(request: SignedIn, run: Run, key: str, refused: Refused) -> HttpResponse:
     """The field again with what was typed, and the sentence that says why it was not saved."""
+    text, reason = request.POST.get(key, ""), request.POST.get("reason", "")
     if not request.htmx:
         return _sheet_with(request, run, {key: (text, str(refused))}, reason)
     row = row_of(Sheet(run), FIELDS[key])

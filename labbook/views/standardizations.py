@@ -8,23 +8,29 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from ..access import may, require
 from ..actions import standardizations as actions
-from ..lookups.benches import standing_beside_history
+from ..lookups.beside import Beside, beside_history
+from ..lookups.replicates import together
 from ..lookups.runs import unfinished_runs, unsigned_runs, visible_runs
 from ..lookups.standardizations import (
     Summary,
+    approved_outside,
     summary_of,
     visible_standardizations,
     waiting_for_decision,
 )
-from ..models import Standardization
+from ..models import Decision, Standardization
 from ..parts import page
 from ..plots.replicates import replicates
 from ..problems import with_putting_forward
 from ..requests import SignedIn
+from ..typesetting.budgets import budgets_shown
+from .history_figures import beside_figure
 
 
 def standardization(request: SignedIn, pk: int) -> HttpResponse:
@@ -40,6 +46,7 @@ def _context(request: SignedIn, found: Standardization) -> dict[str, Any]:
         "summary": summary,
         "figure": _figure(summary),
         "spread_percent": _spread_percent(summary),
+        **_together(found, summary),
         "decisions": found.decisions.select_related("by"),
         "dependent_runs": visible_runs(account).filter(rests_on=found),
         "may_put_forward": may(account, "put standardization forward", found) and found.is_editable,
@@ -49,7 +56,23 @@ def _context(request: SignedIn, found: Standardization) -> dict[str, Any]:
         "may_withdraw": decides and found.state == Standardization.State.APPROVED,
         "may_close": decides and found.is_editable,
         "against": with_putting_forward(found, summary) if found.is_editable else [],
-        "beside_history": standing_beside_history(account, found, summary) if decides else None,
+        **_past(request, found, summary),
+    }
+
+
+def _past(request: SignedIn, found: Standardization, summary: Summary) -> dict[str, Any]:
+    """What staff see of the bench's history here: the band while deciding, and what is left out."""
+    account = request.user
+    beside = _beside(found, summary) if may(account, "decide standardization", found) else None
+    is_value = found.approval is not None and found.state != Standardization.State.WITHDRAWN
+    return {
+        "beside": beside,
+        "beside_figure": beside_figure(beside, timezone.now()) if beside else None,
+        "beside_table": f"{reverse('bench', args=[found.bench.code])}#history-caption",
+        "exclusion": found.exclusions.filter(ended_at__isnull=True).select_related("by").first()
+        if may(account, "see benches")
+        else None,
+        "may_leave_out": is_value and may(account, "change bench"),
     }
 
 
@@ -58,6 +81,23 @@ def _figure(summary: Summary) -> Any:
         return None
     runs = [(f"run {run.replicate}", value) for run, value in summary.counted]
     return replicates(runs, summary.replicates.lower, summary.replicates.upper)
+
+
+def _beside(found: Standardization, summary: Summary) -> Beside | None:
+    """The mean on the table beside the bench’s past, while there is a decision to take."""
+    if found.state != Standardization.State.PUT_FORWARD or summary.replicates is None:
+        return None
+    return beside_history(found.bench, summary.replicates.mean, summary.n)
+
+
+def _together(found: Standardization, summary: Summary) -> dict[str, Any]:
+    said = together(found, summary)
+    budgets = {} if said.budget is None else {"heat_capacity": said.budget.as_dict()}
+    return {
+        "replicate_notes": said.notes,
+        "disagreement": said.disagreement,
+        "budgets": budgets_shown(budgets),
+    }
 
 
 def _spread_percent(summary: Summary) -> float | None:
@@ -103,5 +143,12 @@ def review_desk(request: SignedIn) -> HttpResponse:
         "waiting": waiting,
         "unsigned": unsigned_runs(request.user),
         "unfinished": unfinished_runs(request.user),
+        "outside": [(found, _why_approved(found)) for found in approved_outside(request.user)],
     }
     return page(request, "review/desk.html", context)
+
+
+def _why_approved(found: Standardization) -> Decision | None:
+    """The decision that approved it, with its reason; decisions are fetched already."""
+    approvals = [d for d in found.decisions.all() if d.deed == Decision.Deed.APPROVED]
+    return approvals[-1] if approvals else None

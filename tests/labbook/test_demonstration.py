@@ -27,6 +27,7 @@ from labbook.demonstration.laboratory import MAKER
 from labbook.demonstration.scenario import Plan, Scenario
 from labbook.demonstration.sign_ins import sign_ins
 from labbook.intake import preview
+from labbook.lookups.bench_log import upkeep_of
 from labbook.management.commands import demo
 from labbook.models import (
     Account,
@@ -123,6 +124,31 @@ def test_the_stepping_bench_has_stepped(laboratory: None) -> None:
         for side in (before, after)
     ]
     assert means[1] / means[0] == pytest.approx(1.012, abs=0.006)
+
+
+def test_the_seals_of_one_bench_are_due_soon_and_no_bench_is_held_back(laboratory: None) -> None:
+    benches = list(Bench.objects.all())
+    found = {bench.code: upkeep for bench in benches for upkeep in [upkeep_of(benches)[bench.pk]]}
+    seals = {
+        code: next(service for service in upkeep.services if service.plan.words == "new seals")
+        for code, upkeep in found.items()
+    }
+    assert [code for code, service in seals.items() if service.state == "due soon"] == ["B2"]
+    assert not any(upkeep.overdue for upkeep in found.values())
+    assert all(bench.in_service for bench in benches)
+    assert [code for code, upkeep in found.items() if upkeep.faults] == ["B1"]
+
+
+def test_the_head_was_changed_because_of_a_fault_that_was_logged(laboratory: None) -> None:
+    bench = Bench.objects.get(code="B4")
+    changed = bench.configurations.latest("since").since
+    story = bench.events.filter(
+        at__range=(changed - timedelta(days=7), changed + timedelta(days=7))
+    )
+    kinds = [event.kind for event in story.order_by("at", "pk")]
+    assert kinds == [
+        "fault", "out of service", "fault mended", "service", "back in service",
+    ]  # fmt: skip
 
 
 def test_benches_are_as_they_are_told() -> None:

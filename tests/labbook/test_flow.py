@@ -3,7 +3,7 @@
 import pytest
 
 from labbook.actions import runs, samples, sheets, standardizations
-from labbook.lookups.benches import history_of
+from labbook.lookups.history import history_of
 from labbook.lookups.standardizations import approval_in_force
 from labbook.models import Run
 from labbook.problems import Refused
@@ -28,8 +28,8 @@ def test_the_afternoon_from_standardization_to_enthalpy(laboratory: Laboratory) 
     # ΔcH = M·Δcu + Δn·RT with M(C10H8) = 128.174 g/mol and Δn = −2 (handbook).
     molar = 0.128174 * run.result.du_j_per_g - 2 * 8.314462618e-3 * 298.15
     assert run.result.dch_kj_per_mol == pytest.approx(molar, abs=0.05)
-    standing = history_of(laboratory.coordinator, laboratory.bench)
-    assert [point.c_j_per_k for point in standing.points] == [found.approved_c_j_per_k]
+    standing = history_of(laboratory.bench, laboratory.coordinator)[0]
+    assert [point.approval.c_j_per_k for point in standing.points] == [found.approved_c_j_per_k]
 
 
 def test_an_unknown_is_refused_before_approval(laboratory: Laboratory) -> None:

@@ -119,7 +119,7 @@ def test_state_has_class_shape_and_words() -> None:
 def test_every_state_has_a_shape_of_its_own() -> None:
     css = (TEMPLATES.parent / "labbook/static/labbook/states.css").read_text()
     shapes = dict(re.findall(r'\.state-([\w-]+) \.shape::before { content: "([^"]+)"', css))
-    assert len(shapes) == 15
+    assert len(shapes) == 19
     assert len(set(shapes.values())) == len(shapes)
 
 

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from labbook.actions import runs
+from labbook.actions.bench_log import report_fault
+from labbook.actions.history import propose_break
 from labbook.actions.rereductions import plan_rereduction
-from labbook.models import LoggerFile, Rereduction, Run, Standardization
+from labbook.models import BenchEvent, LoggerFile, PhaseBreak, Rereduction, Run, Standardization
 
 from ..conftest import Laboratory, completed, signed_in, unknown
 
@@ -23,6 +27,8 @@ class Afternoon:
     standardization: Standardization
     file: LoggerFile
     plan: Rereduction
+    fault: BenchEvent
+    cut: PhaseBreak
 
     def client(self, persona: str) -> Client:
         return Client() if persona == "anonymous" else signed_in(getattr(self.lab, persona))
@@ -33,7 +39,10 @@ def afternoon(laboratory: Laboratory) -> Afternoon:
     run = completed(unknown(laboratory), laboratory, rise_k=2.31)
     assert run.rests_on is not None
     plan = plan_rereduction({}, "to see what moves", by=laboratory.coordinator)
-    return Afternoon(laboratory, run, run.rests_on, run.files.get(), plan)
+    fault = report_fault(laboratory.bench, "stirrer belt slips", by=laboratory.group)
+    before = timezone.now() - timedelta(days=300)
+    cut = propose_break(laboratory.bench, before, "parts", "new head", by=laboratory.coordinator)
+    return Afternoon(laboratory, run, run.rests_on, run.files.get(), plan, fault, cut)
 
 
 @pytest.fixture

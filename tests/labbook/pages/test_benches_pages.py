@@ -12,36 +12,20 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from labbook.actions.standardizations import withdraw
-from labbook.models import Bench, BenchConfiguration, Group, Result, Run, Standardization
+from labbook.models import Bench, BenchConfiguration, Result, Run
 
 from ..conftest import Laboratory, approved, bench_with_configuration, head_changed
+from ..histories import approved_values
 from .conftest import Afternoon
 
 
 def past(lab: Laboratory, bench: Bench, values: tuple[float, ...]) -> None:
     """Approved standardizations a day apart, the newest in force, and a run going on."""
-    configuration = BenchConfiguration.objects.get(bench=bench)
-    group = Group.objects.create(section=lab.group.group.section, code=bench.code, bench=bench)
-    for days, value in enumerate(reversed(values)):
-        moment = timezone.now() - timedelta(days=days)
-        Standardization.objects.create(
-            bench=bench,
-            configuration=configuration,
-            group=group,
-            method=lab.method,
-            state="approved",
-            opened_at=moment,
-            approved_at=moment,
-            approved_by=lab.assistant,
-            approved_c_j_per_k=value,
-            approved_s_j_per_k=20.0,
-            approved_half_width_j_per_k=50.0,
-            approved_n=3,
-        )
+    made = approved_values(lab, values, bench=bench, every=timedelta(days=1))
     Run.objects.create(
         bench=bench,
-        configuration=configuration,
-        group=group,
+        configuration=made[0].configuration,
+        group=made[0].group,
         method=lab.method,
         kind="practice",
         replicate=1,
@@ -97,11 +81,10 @@ def test_a_bench_shows_its_value_in_force_and_who_is_on_it(
     laboratory: Laboratory, assistant: Client
 ) -> None:
     past(laboratory, laboratory.bench, (10_100.0, 10_110.0, 10_090.0, 11_500.0))
-    html = assistant.get("/benches/").content.decode()
-    assert "11" in html and "out of line" in html and "B1 open" in html
-    assert "too few points" in html  # the other bench
-    detail = assistant.get("/benches/B1/").content.decode()
-    assert detail.count("<tr") == 5 and "(n = 3)" in detail
+    tile, other = assistant.get("/benches/").context["benches"]
+    assert (tile["heat_capacity"], tile["standing"]) == (11_500.0, "watch")
+    assert tile["busy"] == "H-B1 open"
+    assert (other["heat_capacity"], other["standing"]) == (None, "too few points")
 
 
 def test_a_withdrawn_approval_stays_in_the_history(

@@ -177,7 +177,8 @@ def test_a_changed_method_is_kept_as_its_next_version(coordinator: Client) -> No
     method = Method.objects.get()
     path = f"/set-up/methods/{method.pk}/"
     form = coordinator.get(path).context["form"]
-    sent = {name: form[name].value() for name in form.fields if form[name].value() is not False}
+    values = {name: form[name].value() for name in form.fields}
+    sent = {name: value for name, value in values.items() if value not in (False, None)}
     assert coordinator.post(path, sent | {"min_replicates": "3"}).status_code == 302
     assert [(m.version, m.min_replicates) for m in Method.objects.order_by("version")] == [
         (1, 2),
@@ -191,3 +192,19 @@ def test_a_member_is_kept_with_who_did_it(laboratory: Laboratory, coordinator: C
     assert not Membership.objects.filter(person__name="Bo Reed").exists()
     made = laboratory.person.history.model.objects.get(name="Bo Reed")
     assert made.history_user == laboratory.coordinator
+
+
+def test_a_method_keeps_only_the_settings_that_were_given(coordinator: Client) -> None:
+    path = f"/set-up/methods/{Method.objects.get().pk}/"
+    form = coordinator.get(path).context["form"]
+    values = {name: form[name].value() for name in form.fields}
+    sent = {name: value for name, value in values.items() if value not in (False, None)}
+    given = sent | {"input_uncertainties-weighing_g": "0.0002", "thresholds-water_g": "8"}
+    assert coordinator.post(path, given).status_code == 302
+    newest = Method.objects.order_by("-version").first()
+    assert newest is not None
+    assert newest.input_uncertainties == {"weighing_g": 0.0002}
+    assert newest.thresholds == {"water_g": 8.0}
+    refused = coordinator.post(path, given | {"thresholds-rating_readings": "1"})
+    assert refused.status_code == 422
+    assert "rating_readings" not in str(Method.objects.order_by("-version").first().thresholds)

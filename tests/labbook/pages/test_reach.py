@@ -40,6 +40,9 @@ SEEN: dict[str, tuple[int, ...]] = {
     "hand_in_file": POST_ONLY,
     "file": OWN,
     "run_result": OWN,
+    "run_working": OWN,
+    "run_working_data": OWN,
+    "monte_carlo": POST_ONLY,
     "mark_fired": POST_ONLY,
     "unlock_limit": POST_ONLY,
     "complete_run": POST_ONLY,
@@ -53,7 +56,16 @@ SEEN: dict[str, tuple[int, ...]] = {
     "benches": STAFF,
     "bench": BENCH,
     "bench_table": BENCH,
+    "bench_wear": BENCH,
+    "wear_table": BENCH,
+    "compare_benches": STAFF,
     "change_bench": COORDINATOR,
+    "freeze_limits": POST_ONLY,
+    "decide_break": POST_ONLY,
+    "exclude_point": POST_ONLY,
+    "bench_log": BENCH,
+    "log_deed": POST_ONLY,
+    "mend_fault": POST_ONLY,
     "samples": STAFF,
     "reveal_sample": POST_ONLY,
     "setup": COORDINATOR,
@@ -86,6 +98,8 @@ FORBIDDEN: dict[str, dict[str, int]] = {
     "sign_run": {"group": 403},
     "decide": {"group": 403},
 }
+# Every TA may do these on every bench; a group may not on its own.
+ANY_ASSISTANTS = ("log_deed", "mend_fault")
 SENT = {"run": {"room_c": "21"}}
 
 
@@ -95,6 +109,10 @@ def address(name: str, afternoon: Afternoon) -> str:
         "standardization": {"pk": afternoon.standardization.pk},
         "decide": {"pk": afternoon.standardization.pk, "deed": "withdraw"},
         "reveal_sample": {"pk": afternoon.lab.sample.pk},
+        "decide_break": {"pk": afternoon.cut.pk},
+        "exclude_point": {"pk": afternoon.standardization.pk},
+        "log_deed": {"code": afternoon.lab.bench.code, "deed": "out-of-service"},
+        "mend_fault": {"code": afternoon.lab.bench.code, "pk": afternoon.fault.pk},
         "enter_figure": {"pk": afternoon.run.pk, "key": "room_c"},
         "rereduction": {"pk": afternoon.plan.pk},
         "work_on": {"pk": afternoon.plan.pk},
@@ -104,7 +122,7 @@ def address(name: str, afternoon: Afternoon) -> str:
         "setup_change": {"key": "benches", "pk": afternoon.lab.bench.pk},
     }
     route = str(next(pattern.pattern for pattern in urlpatterns if pattern.name == name))
-    if "code>" in route:
+    if "code>" in route and name not in arguments:
         return reverse(name, kwargs={"code": afternoon.lab.bench.code})
     if "<int:pk>" in route and name not in arguments:
         return reverse(name, kwargs={"pk": afternoon.run.pk})
@@ -151,8 +169,17 @@ def test_who_sees_a_record_may_not_do_everything_to_it(afternoon: Afternoon, per
             assert response.status_code == row[persona], name
 
 
+def test_the_log_of_a_bench_is_any_assistants_but_no_groups(afternoon: Afternoon) -> None:
+    statuses = {"group": 403, "stranger": 404, "other_assistant": 409, "coordinator": 409}
+    for persona, status in statuses.items():
+        for name in ANY_ASSISTANTS:
+            response = afternoon.client(persona).post(address(name, afternoon))
+            assert response.status_code == status, (persona, name)
+
+
 COORDINATORS_DEEDS = (
-    "change_bench", "setup_new", "setup_change", "rereductions", "work_on", "apply_rereduction",
+    "change_bench", "freeze_limits", "decide_break", "exclude_point", "setup_new",
+    "setup_change", "rereductions", "work_on", "apply_rereduction",
 )  # fmt: skip
 
 

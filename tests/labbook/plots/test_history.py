@@ -72,7 +72,7 @@ def test_band_is_a_step_from_each_moment_to_the_next() -> None:
     assert mean.line.shape == "hv"
     assert list(mean.x) == [DAYS[3], DAYS[5], DAYS[5]]
     assert list(mean.y) == [10110.0, 10115.0, 10115.0]
-    upper = named(figure, "earlier values, mean ± 3 s")
+    upper = named(figure, "where a value was expected")
     assert upper.fill == "tonexty" and list(upper.y) == [10140.0, 10145.0, 10145.0]
 
 

@@ -1,0 +1,51 @@
+"""One sign of wear, run by run: a small chart below the heat-capacity history."""
+
+from collections.abc import Sequence
+from typing import TypedDict
+
+import numpy as np
+import plotly.graph_objects as go
+
+from labbook.plots import theme
+from labbook.plots.dates import Moment, Window, dates, margins, values
+
+HEIGHT = 190
+
+
+class Sign(TypedDict):
+    """What one run, or one standardization, showed; left out where it counts in no mean."""
+
+    at: Moment
+    value: float
+    words: str
+    left_out: bool
+
+
+def wear(signs: Sequence[Sign], title: str, window: Window | None) -> go.Figure:
+    """Dots over time; ``title`` is that of the value axis, with its unit."""
+    kept = [sign for sign in signs if not sign["left_out"]]
+    left_out = [sign for sign in signs if sign["left_out"]]
+    return theme.figure(
+        [
+            _dots(kept, "approved", "circle"),
+            *([_dots(left_out, "left-out", "square-open")] if left_out else []),
+        ],
+        {
+            "xaxis": dates([sign["at"] for sign in signs], window),
+            "yaxis": values(title, nticks=4),
+            "margin": margins(),
+            "height": HEIGHT,
+        },
+    )
+
+
+def _dots(signs: Sequence[Sign], role: str, symbol: str) -> go.Scatter:
+    return go.Scatter(
+        x=[sign["at"] for sign in signs],
+        y=np.array([sign["value"] for sign in signs]),
+        mode="markers",
+        marker={"symbol": symbol, "size": 6},
+        text=[sign["words"] for sign in signs],
+        meta=theme.meta(role, walk=True),
+        hovertemplate="%{text}<extra></extra>",
+    )
