@@ -20,6 +20,7 @@ from ..lookups.history import EVER, BenchHistory, Judged, histories
 from ..models import Bench
 from ..parts import page
 from ..plots.across import Share, across
+from ..plots.theme import shown
 from ..plots.trace import trace
 from ..requests import SignedIn
 from .history_figures import words_of
@@ -100,7 +101,7 @@ def _share(one: Judged, phase: int, first: float) -> Share:
         at=one.point.at,
         percent=percent,
         phase=phase,
-        words=f"{words_of(one, {})}, {percent:+.2f} %",
+        words=f"{words_of(one, {})}, {shown(percent, 2)} %",
         left_out=not one.point.counts,
     )
 
@@ -109,7 +110,7 @@ def _in_words(shares: list[Share]) -> str:
     kept = [share["percent"] for share in shares if not share["left_out"]]
     if not kept:
         return "No values that count."
-    return f"{len(kept)} values from {min(kept):+.2f} to {max(kept):+.2f} %."
+    return f"{len(kept)} values from {shown(min(kept), 2)} to {shown(max(kept), 2)} %."
 
 
 def _small(

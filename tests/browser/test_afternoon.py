@@ -1,4 +1,4 @@
-"""The whole afternoon in a real browser: standardize, approve, burn the unknown, see the history."""
+"""The whole afternoon in a browser: standardize, approve, burn the unknown, see the history."""
 
 from __future__ import annotations
 
