@@ -1,10 +1,12 @@
 """Results: a new row for each computation, a sentence where nothing could be computed."""
 
 import json
+import math
 
 import pytest
 
 from labbook.actions import readings, runs, samples, sheets
+from labbook.actions.reductions import pooled_noise_k
 from labbook.lookups.outputs import outputs_of
 from labbook.lookups.readings import readings_of
 from labbook.lookups.sheets import Sheet
@@ -117,3 +119,29 @@ def test_the_reveal_reduces_completed_runs_per_mole(laboratory: Laboratory) -> N
     assert run.result.reason == "sample revealed"
     with pytest.raises(Refused, match="revealed already"):
         samples.reveal_sample(laboratory.sample, by=laboratory.coordinator)
+
+
+def test_signs_of_wear_are_copied_from_the_outputs(laboratory: Laboratory) -> None:
+    """Held against the curve the file was written from: leak 2 mK/(K min), tau 42 s, 0.1 mK steps.
+
+    By its formula it starts 2.40 K below its surroundings; 95 % of a first-order rise is over
+    after -tau ln 0.05.
+    """
+    run = runs.open_standardization_run(laboratory.bench, by=laboratory.group)
+    result = completed(run, laboratory).result
+    assert result is not None
+    leak, rate = 0.0020 / 60, 1 / 42
+    assert result.fore_drift_k_per_s == pytest.approx(2.40 * leak, rel=0.02)
+    # Once released, it leaks from this far above its surroundings, about 10 min after firing.
+    above = 2.5 * rate / (rate - leak) - 2.40 * math.exp(-leak * 300)
+    after_drift = -leak * above * math.exp(-leak * 600)
+    assert result.after_drift_k_per_s == pytest.approx(after_drift, rel=0.1)
+    assert result.time_to_95_s == pytest.approx(-42 * math.log(0.05), rel=0.05)
+    assert result.noise_k is not None and 0 < result.noise_k < 1e-4
+
+
+def test_noise_is_pooled_over_both_periods_by_their_degrees_of_freedom() -> None:
+    """`s² = Σ(n − 2)s²/Σ(n − 2)`, worked by hand: (2·1² + 6·2²)/8 = 3.25."""
+    lines = [{"n": 4, "residual_sd_k": 1.0}, {"n": 8, "residual_sd_k": 2.0}]
+    assert pooled_noise_k(lines) == pytest.approx(math.sqrt(3.25))
+    assert pooled_noise_k([{"n": 2, "residual_sd_k": None}, {}]) is None

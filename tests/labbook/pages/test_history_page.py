@@ -109,7 +109,7 @@ def test_a_wrong_range_is_said_and_the_latest_years_shown(
 
 def test_htmx_is_given_the_part_that_changes(laboratory: Laboratory, assistant: Client) -> None:
     approved_values(laboratory, SOUND)
-    for path in (PAGE, "/benches/compare/"):
+    for path in (PAGE, "/side-by-side/"):
         html = assistant.get(path, headers=HTMX).content.decode()
         assert 'id="shown"' in html and "<html" not in html and "Bench log" not in html
 
@@ -201,7 +201,7 @@ def test_benches_side_by_side_are_in_per_cent_of_their_first_baseline(
 ) -> None:
     approved_values(laboratory, [*SOUND, 1.01 * sum(SOUND) / 8])
     approved_values(laboratory, [2 * v for v in SOUND], bench=laboratory.other_bench)
-    response = assistant.get("/benches/compare/")
+    response = assistant.get("/side-by-side/")
     first, second = response.context["benches"]
     assert round(first["shares"][-1]["percent"], 6) == 1.0
     assert round(sum(share["percent"] for share in second["shares"]), 6) == 0.0
@@ -218,7 +218,7 @@ def test_more_benches_and_points_take_no_more_queries(
 ) -> None:
     def queries() -> list[int]:
         counts = []
-        for path in ("/benches/", PAGE, f"{PAGE}wear/", "/benches/compare/"):
+        for path in ("/benches/", PAGE, f"{PAGE}wear/", "/side-by-side/"):
             with CaptureQueriesContext(connection) as caught:
                 assert coordinator.get(path).status_code == 200
             counts.append(len(caught))

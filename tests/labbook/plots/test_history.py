@@ -91,6 +91,30 @@ def test_changes_are_upright_marks_with_their_words() -> None:
     assert mark.layer == "below"
 
 
+def test_the_hairline_is_cut_where_something_changed() -> None:
+    figure = history(points(), [], [{"at": date(2025, 3, 20), "words": "head changed"}])
+    line = next(t for t in figure.data if t.mode == "lines")
+    np.testing.assert_array_equal(np.isnan(line.y), [False, False, True, False, False])
+
+
+def test_band_is_drawn_on_to_the_day_asked_for_and_the_axis_as_far_as_the_window() -> None:
+    window = (date(2025, 1, 1), date(2025, 9, 1))
+    band, until = [step(DAYS[3], 10110.0)], date(2025, 8, 1)
+    figure = history(points(), band, [], window=window, until=until)
+    assert named(figure, "mean of earlier values").x[-1] == until
+    assert tuple(figure.layout.xaxis.range) == window
+
+
+def test_weighted_means_and_the_log_are_drawn_when_given() -> None:
+    figure = history(
+        points(), [], [], ewma=[(DAYS[0], None), (DAYS[1], 10105.0)],
+        events=[{"at": DAYS[2], "words": "seals changed"}],
+    )  # fmt: skip
+    np.testing.assert_array_equal(named(figure, "weighted mean (EWMA)").y, [np.nan, 10105.0])
+    assert list(named(figure, "in the bench log").text) == ["seals changed"]
+    assert "weighted mean (EWMA)" not in {t.name for t in history(points(), [], []).data}
+
+
 def test_units_stand_in_the_axis_title_and_values_in_the_words() -> None:
     figure = history(points(), [], [])
     assert figure.layout.yaxis.title.text == "Heat capacity (J/K)"
