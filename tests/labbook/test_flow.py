@@ -13,7 +13,7 @@ from .conftest import Laboratory, approved, completed, standardized
 
 def test_the_afternoon_from_standardization_to_enthalpy(laboratory: Laboratory) -> None:
     found = approved(laboratory)
-    # m·b·|Δu| = 0.9876 g × 26 454.1 J/g (SRM 39j by handbook buoyancy) = 26 126.1 J;
+    # m·b·|Δu| = 0.9876 g × 26 454.1 J/g (26 434 J/g, NIST SRM 39j, weighed in air) = 26 126.1 J;
     # fuse 8.0 cm × 9.6 J/cm = 76.8 J; acid 7.9 mL × 0.0709 mol/L × 59.7 kJ/mol = 33.4 J.
     by_hand = (0.9876 * 26454.1 + 76.8 + 33.44) / 2.5
     assert found.approved_c_j_per_k == pytest.approx(by_hand, rel=5e-4)
@@ -25,7 +25,7 @@ def test_the_afternoon_from_standardization_to_enthalpy(laboratory: Laboratory) 
     assert run.result.dch_kj_per_mol is None
     samples.reveal_sample(laboratory.sample, by=laboratory.coordinator)
     run.refresh_from_db()
-    # ΔcH = M·Δcu + Δn·RT with M(C10H8) = 128.174 g/mol and Δn = −2 (handbook).
+    # ΔcH = M·Δcu + Δn·RT with M(C10H8) = 128.174 g/mol and Δn = −2.
     molar = 0.128174 * run.result.du_j_per_g - 2 * 8.314462618e-3 * 298.15
     assert run.result.dch_kj_per_mol == pytest.approx(molar, abs=0.05)
     standing = history_of(laboratory.bench, laboratory.coordinator)[0]
