@@ -1,9 +1,10 @@
 """Cautions shown where the work can hurt someone: published guidance in general words."""
 
 CAUTIONS = (
-    "Stand clear of the top of the vessel when firing and for at least 20 s after.",
-    "Burn at most 1 g of charge, or 1.1 g and 33 kJ; less where the vessel’s own limit is lower.",
-    "Fill with oxygen to at most 30 atm (3.0 MPa), or less where the course says so.",
+    "Stand clear of the top of the vessel when firing and for at least 20\u00a0s after.",
+    "Burn at most 1\u00a0g of charge, or 1.1\u00a0g and 33\u00a0kJ; "
+    "less where the vessel’s own limit is lower.",
+    "Fill with oxygen to at most 30\u00a0atm (3.0\u00a0MPa), or less where the course says so.",
     "Check for leaks before every firing. Do not fire a leaking vessel.",
     "Keep oil and grease away from every part that meets oxygen.",
     "Burn powders only when pressed into pellets. Tighten the vessel by hand only.",

@@ -18,7 +18,11 @@ class RefusalMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: SignedIn) -> HttpResponse:
-        return self.get_response(request)
+        response = self.get_response(request)
+        if request.user.is_authenticated and not response.has_header("Cache-Control"):
+            # Going back must show the record as it is, and a shared PC must keep no copy.
+            response["Cache-Control"] = "no-store"
+        return response
 
     def process_exception(self, request: SignedIn, exception: Exception) -> HttpResponse | None:
         """Say what stood against it, and give back what was sent: nothing typed is lost."""

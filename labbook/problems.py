@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from .lookups.bench_log import upkeep_of
 from .lookups.inputs import heat_of_standard_j_per_g
+from .lookups.outputs import FEWEST_READINGS, outputs_of
 from .lookups.readings import Readings
 from .lookups.sheets import Sheet
 from .lookups.standardizations import Summary, approval_in_force
@@ -284,8 +285,14 @@ def with_completing(run: Run, sheet: Sheet, readings: Readings) -> list[Problem]
     problems = _missing(parts_for(run.kind), sheet)
     if run.fired_at is None:
         problems.append(Problem("not fired", "B", "The firing has not been marked yet."))
-    if readings.kept_count == 0:
-        problems.append(Problem("no readings", "B", "There are no readings yet."))
+    if readings.kept_count < FEWEST_READINGS:
+        sentence = (
+            f"Readings so far: {readings.kept_count}. At least 2 before and 2 after the firing "
+            "are needed; add them now, for a complete run takes no more."
+        )
+        problems.append(Problem("no readings", "B", sentence))
+    elif failure := outputs_of(run, sheet, readings).failure:
+        problems.append(Problem("no result", "B", failure))
     if not run.present.exists():
         problems.append(Problem("nobody present", "B", "Nobody is marked as present yet."))
     used = sheet.fuse_used

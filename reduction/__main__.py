@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from reduction.curve import reduce_curve
-from reduction.errors import ReductionError
+from reduction.errors import InputError, ReductionError
 from reduction.notes import Note, Thresholds
 from reduction.periods import find_periods
 from reduction.reduce_run import RunInputs, reduce_run
@@ -93,6 +93,11 @@ def _rise(options: argparse.Namespace) -> str:
     time_s, temperature_c = read_table(options.file)
     thermogram = Thermogram.of(time_s, temperature_c)
     limits = Thresholds()
+    last = float(thermogram.time_s[-1])
+    if options.settled_at is not None and options.settled_at > last:
+        raise InputError(
+            "settled_at_s", f"{options.settled_at:g} s is after the last reading at {last:g} s."
+        )
     periods = find_periods(thermogram, options.fired_at, options.settled_at, thresholds=limits)
     curve = reduce_curve(thermogram, periods)
     notes = reading_notes(time_s, temperature_c, limits)

@@ -189,7 +189,8 @@ def _heat_capacity(inputs: RunInputs) -> Iterator[InputQuantity]:
     setting = "heat_capacity_percent"
     found = _entered(inputs, "heat_capacity", words, place, "J/K", setting, shared=True)
     dof = inf if capacity.dof is None else capacity.dof
-    yield found if capacity.u_j_per_k is None else found.known(capacity.u_j_per_k, TYPED, dof)
+    source = capacity.origin or TYPED
+    yield found if capacity.u_j_per_k is None else found.known(capacity.u_j_per_k, source, dof)
 
 
 def _formation(inputs: RunInputs) -> Iterator[InputQuantity]:

@@ -41,7 +41,7 @@ def add_typed_reading(
         temperature_c = read_figure(temperature).value
     except (Ambiguous, NotANumber) as error:
         raise refuse("temperature", str(error), "temperature") from error
-    _refuse_if_not_bath_temperature(float(temperature_c))
+    _refuse_if_not_bath_temperature(float(temperature_c), temperature)
     detail = {
         "time": time.strip(),
         "temperature": temperature.strip(),
@@ -53,10 +53,10 @@ def add_typed_reading(
     )
 
 
-def _refuse_if_not_bath_temperature(value: float) -> None:
+def _refuse_if_not_bath_temperature(value: float, typed: str) -> None:
     if not COLDEST_C <= value <= WARMEST_C:
         sentence = (
-            f"{value:g} °C was typed; a bucket temperature between {COLDEST_C} and {WARMEST_C} °C "
+            f"{typed.strip()} °C was typed; a bucket temperature from −10 to {WARMEST_C} °C "
             "was expected. Check the decimal mark."
         )
         raise refuse("temperature", sentence, "temperature")

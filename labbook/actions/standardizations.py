@@ -10,6 +10,7 @@ from django.utils import timezone
 from .. import clock
 from ..access import require
 from ..lookups.beside import Beside, beside_history
+from ..lookups.replicates import common_u_of
 from ..lookups.standardizations import Summary, summary_of
 from ..models import Account, Decision, PhaseBreak, Result, Standardization, StandardLot
 from ..problems import refuse, refuse_if_blocked, with_putting_forward
@@ -63,6 +64,7 @@ def approve(
     assert summary.replicates is not None
     beside = beside_history(standardization.bench, summary.replicates.mean, summary.n)
     _require_reason_outside(beside, reason)
+    _require_reason_for_spread(standardization, summary, reason)
     with telling_of_change(standardization.bench):
         _propose_break_of_basis(standardization, by)
         _freeze(standardization, summary, beside, by)
@@ -110,6 +112,21 @@ def _require_reason_outside(beside: Beside, reason: str) -> None:
         raise refuse("outside", f"{sentence} {ask}", "reason")
 
 
+def _require_reason_for_spread(
+    standardization: Standardization, summary: Summary, reason: str
+) -> None:
+    found = summary.replicates
+    assert found is not None
+    acceptable = standardization.method.acceptable_spread_percent
+    percent = 100 * (found.s or 0) / found.mean
+    if percent > acceptable and not reason.strip():
+        sentence = (
+            f"The runs scatter by {percent:.2f} % (standard deviation); the course accepts "
+            f"{acceptable} %. Approving it all the same needs a reason."
+        )
+        raise refuse("spread", sentence, "reason")
+
+
 def _propose_break_of_basis(standardization: Standardization, by: Account) -> None:
     """Values from certificates on different bases of mass are not compared unasked."""
     before = (
@@ -141,6 +158,7 @@ def _freeze(
     standardization.approved_s_j_per_k = replicates.s
     standardization.approved_half_width_j_per_k = replicates.half_width
     standardization.approved_n = replicates.n
+    standardization.approved_common_u_j_per_k = common_u_of(summary)
     lasts = timedelta(days=standardization.method.approval_lasts_days)
     standardization.lapses_on = timezone.localdate(now) + lasts
 

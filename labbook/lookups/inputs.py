@@ -136,8 +136,8 @@ def _heat_capacity(run: Run) -> dict[str, Any] | None:
         return None
     return {
         "j_per_k": approval.c_j_per_k,
-        "u_j_per_k": approval.standard_error_j_per_k,
-        "dof": approval.n - 1 if approval.n > 1 else None,
+        "u_j_per_k": approval.u_j_per_k,
+        "dof": approval.dof,
         "from": f"standardization {source.pk}, mean of {approval.n} runs",
     }
 

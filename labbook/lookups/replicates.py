@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import sqrt
 from typing import Any
 
 from reduction.budget import Budget, Row, mean_budget, replicates_against_budget
@@ -32,6 +33,14 @@ def together(standardization: Standardization, summary: Summary) -> Together:
     if budget is None or summary.replicates is None:
         return Together(notes, budget, None)
     return Together(notes, budget, replicates_against_budget(summary.replicates, budget))
+
+
+def common_u_of(summary: Summary) -> float | None:
+    """What the runs share of the uncertainty of their mean [J/K]: it does not average out."""
+    budget = _budget_of(summary)
+    if budget is None:
+        return None
+    return sqrt(sum(row.contribution**2 for row in budget.rows if row.shared))
 
 
 def _budget_of(summary: Summary) -> Budget | None:

@@ -1,6 +1,6 @@
 """Substances with their literature values, and the labelled samples given to groups."""
 
-from django.core.validators import MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from simple_history.models import HistoricalRecords
 
@@ -22,7 +22,13 @@ class Substance(models.Model):
         help_text="Brings the mass weighed in air to vacuum; blank leaves that out.",
     )
     literature_dch_kj_per_mol = models.DecimalField(
-        "literature ΔcH° (kJ/mol)", max_digits=10, decimal_places=3, null=True, blank=True
+        "literature ΔcH° (kJ/mol)",
+        max_digits=10,
+        decimal_places=3,
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(0)],
+        help_text="Negative: heat released is counted as lost by the substance.",
     )
     literature_u_kj_per_mol = models.DecimalField(
         "its uncertainty (kJ/mol)", max_digits=8, decimal_places=3, null=True, blank=True

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from math import sqrt
 from typing import TYPE_CHECKING
 
 from django.db import models
@@ -21,10 +22,21 @@ class Approval:
     s_j_per_k: float | None
     half_width_j_per_k: float | None
     n: int
+    common_u_j_per_k: float = 0.0
 
     @property
-    def standard_error_j_per_k(self) -> float | None:
-        return None if self.s_j_per_k is None else self.s_j_per_k / self.n**0.5
+    def u_j_per_k(self) -> float | None:
+        """`u² = s²/n + u_common²`: the scatter of the runs, and what all of them share."""
+        if self.s_j_per_k is None:
+            return None
+        return sqrt(self.s_j_per_k**2 / self.n + self.common_u_j_per_k**2)
+
+    @property
+    def dof(self) -> float | None:
+        """Effective degrees of freedom of u by Welch–Satterthwaite, the common part well known."""
+        if not self.u_j_per_k or not self.s_j_per_k or self.n < 2:
+            return None
+        return self.u_j_per_k**4 * (self.n - 1) / (self.s_j_per_k**2 / self.n) ** 2
 
 
 class Standardization(models.Model):
@@ -52,6 +64,8 @@ class Standardization(models.Model):
     approved_s_j_per_k = models.FloatField(null=True, blank=True)
     approved_half_width_j_per_k = models.FloatField(null=True, blank=True)
     approved_n = models.PositiveIntegerField(null=True, blank=True)
+    # What certificate, wire lot, balance … add to every run alike, by the runs’ budgets.
+    approved_common_u_j_per_k = models.FloatField(null=True, blank=True)
     approved_results: models.ManyToManyField[Result, models.Model] = models.ManyToManyField(
         "Result", related_name="+"
     )
@@ -100,6 +114,7 @@ class Standardization(models.Model):
             self.approved_s_j_per_k,
             self.approved_half_width_j_per_k,
             self.approved_n or 0,
+            self.approved_common_u_j_per_k or 0.0,
         )
 
     @property

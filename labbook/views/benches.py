@@ -17,6 +17,7 @@ from ..forms.history import ShownForm
 from ..forms.setup import ConfigurationForm
 from ..lookups.bench_log import upkeep
 from ..lookups.history import EVER, BenchHistory, Judged, histories
+from ..lookups.standardizations import approval_in_force
 from ..models import Bench
 from ..parts import page
 from ..plots.across import Share, across
@@ -133,8 +134,10 @@ def change_bench(request: SignedIn, code: str) -> HttpResponse:
     require(request.user, "change bench", found)
     form = ConfigurationForm(request.POST or None, bench=found)
     if request.method == "POST" and form.is_valid():
+        was_approved = approval_in_force(found) is not None
         change_configuration(form.save(commit=False), by=request.user)
-        messages.success(request, f"Recorded. Approvals of {found} from before have lapsed.")
+        lapsed = " The approval in force has lapsed." if was_approved else ""
+        messages.success(request, f"Recorded.{lapsed}")
         return redirect("bench", found.code)
     status = 422 if request.method == "POST" else 200
     return page(request, "benches/form.html", {"form": form, "bench": found}, status=status)

@@ -55,7 +55,7 @@ def readings_context(request: SignedIn, run: Run) -> dict[str, Any]:
         "locked_why": "" if run.state in (Run.State.OPEN, Run.State.FIRED) else "finished",
         "may_write": not locked_why(request, run),
         "bounds": _bound_rows(sheet, outputs),
-        **curve_context(readings, outputs),
+        **curve_context(run, readings, outputs),
         **next_step_context(request, run, sheet),
     }
 
@@ -70,8 +70,22 @@ def _bound_rows(sheet: Sheet, outputs: Outputs) -> list[Row]:
     return rows
 
 
-def curve_context(readings: Readings, outputs: Outputs) -> dict[str, Any]:
-    context: dict[str, Any] = {"outputs": outputs.values, "failure": outputs.failure}
+NOT_FILLED_IN_YET = ("wire_missing", "titre_missing", "missing_field")
+
+
+def _worth_saying(run: Run, notes: list[dict[str, str]]) -> list[dict[str, str]]:
+    """The notes, without those about fields that there is still time to fill in."""
+    if run.is_finished:
+        return notes
+    return [note for note in notes if note["code"] not in NOT_FILLED_IN_YET]
+
+
+def curve_context(run: Run, readings: Readings, outputs: Outputs) -> dict[str, Any]:
+    context: dict[str, Any] = {
+        "outputs": outputs.values,
+        "failure": outputs.failure,
+        "notes": _worth_saying(run, outputs.values.get("notes", [])),
+    }
     if readings.kept_count:
         context["figure"] = thermogram(*readings.kept(), outputs.values or None)
     return context

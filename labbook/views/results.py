@@ -44,7 +44,7 @@ def _context(request: SignedIn, run: Run) -> dict[str, Any]:
         "withdrawn": _withdrawn(run),
         "causes": Run.Cause.choices,
         **_deeds(request, run),
-        **curve_context(readings, outputs),
+        **curve_context(run, readings, outputs),
         **_balance(outputs.values),
     }
 
@@ -121,6 +121,9 @@ def monte_carlo(request: SignedIn, pk: int) -> HttpResponse:
     )
 
 
+AGREE_PERCENT = 5.0
+
+
 def _check(name: str, sampled: Any, budget: dict[str, Any]) -> dict[str, Any]:
     return {
         "title": TITLES[name],
@@ -131,5 +134,6 @@ def _check(name: str, sampled: Any, budget: dict[str, Any]) -> dict[str, Any]:
         "lower": rounded_by(sampled.lower, sampled.u),
         "upper": rounded_by(sampled.upper, sampled.u),
         "budget_u": rounded_by(budget["u"], budget["u"]),
-        "differs_percent": 100 * (sampled.u / budget["u"] - 1),
+        "differs_percent": (percent := 100 * (sampled.u / budget["u"] - 1)),
+        "agrees": abs(percent) < AGREE_PERCENT,
     }

@@ -11,12 +11,14 @@ from playwright.sync_api import Page, expect
 from labbook.models import Account, Run
 from tests.labbook.conftest import AFTER_FIRING, BEFORE_FIRING, Laboratory, curve
 
+DRAWN = "#thermogram .shapelayer path"
 SignIn = Callable[[Account], Page]
 CHOSEN = {"standard_lot", "fuse_lot", "titrant_lot", "leak_check", "soot"}
 
 
 def fill_in(page: Page, figures: dict[str, str]) -> None:
     """Type each figure and wait until the page says it is saved."""
+    page.wait_for_load_state("load")
     for key, text in figures.items():
         field = page.locator(f"#row-{key}")
         if key in CHOSEN:
@@ -97,6 +99,7 @@ def test_a_bound_is_moved_by_dragging_and_by_keyboard(
     group.get_by_role("button", name="Open a standardization run").click()
     burn(group, tmp_path, 2.5, BEFORE_FIRING)
     group.get_by_role("link", name="Readings", exact=True).click()
+    expect(group.locator(DRAWN).first).to_be_attached()
     run = Run.objects.get()
     with group.expect_response("**/bounds/"):
         group.get_by_label("After period from").fill("780")
@@ -104,7 +107,7 @@ def test_a_bound_is_moved_by_dragging_and_by_keyboard(
     expect(group.get_by_label("After period from")).to_have_value("780")
     assert run.entries.filter(field="settled_at_s").last().text == "780"
 
-    group.wait_for_function("document.querySelector('#thermogram .shapelayer path') !== null")
+    expect(group.locator(DRAWN).first).to_be_attached()
     x, y = middle_of_bound(group, "bound:settled_at_s")
     group.mouse.move(x, y)
     group.mouse.down()

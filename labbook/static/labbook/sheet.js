@@ -14,4 +14,9 @@
     next.focus();
     next.select?.();
   });
+
+  // What was refused is selected, so that typing again replaces it.
+  document.addEventListener("htmx:load", ({ target }) => {
+    target.querySelector?.("[aria-invalid][autofocus]")?.select();
+  });
 })();

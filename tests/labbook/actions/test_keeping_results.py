@@ -34,9 +34,11 @@ def test_a_failure_is_kept_as_a_sentence_and_the_readings_stay(
     hand_in(run, curve(), laboratory.group)
     fill_in(run, AFTER_FIRING, laboratory.group)
     sheets.enter_figure(run, "fired_at_s", "9000", by=laboratory.group)
-    run = runs.complete_run(run, by=laboratory.group)
-    assert run.state == Run.State.COMPLETE and run.result is not None
+    run = Run.objects.get(pk=run.pk)
+    assert run.result is not None
     assert "Firing at 9000 s leaves" in run.result.failure and run.result.outputs == {}
+    with pytest.raises(Refused, match="Firing at 9000 s leaves"):
+        runs.complete_run(run, by=laboratory.group)
     assert readings_of(run).kept_count == 81
 
 

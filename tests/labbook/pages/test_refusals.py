@@ -20,7 +20,7 @@ def test_the_page_of_a_refusal_lists_every_reason_and_the_way_back(
     response = group.post(f"/runs/{open_run.pk}/complete/", headers={"Referer": back})
     html = response.content.decode()
     assert response.status_code == 409 and "<html" in html
-    assert "The firing has not been marked yet" in html and "There are no readings yet" in html
+    assert "The firing has not been marked yet" in html and "Readings so far: 0." in html
     assert f'href="{back}"' in html
 
 
