@@ -77,39 +77,18 @@ def bench_with_configuration(code: str, by: Account) -> Bench:
     return bench
 
 
-@pytest.fixture
-def laboratory(db: None) -> Laboratory:
-    coordinator = account("coordinator", Role.COORDINATOR)
-    assistant = account("ta", Role.ASSISTANT)
-    other_assistant = account("other-ta", Role.ASSISTANT)
-    method = Method.objects.create(name="first year", made_by=coordinator, made_at=timezone.now())
-    today = timezone.localdate()
-    term = Term.objects.create(
-        name="autumn",
-        starts=today - timedelta(days=30),
-        ends=today + timedelta(days=60),
-        method=method,
-    )
-    bench, other_bench = (bench_with_configuration(code, coordinator) for code in ("B1", "B2"))
-    section = Section.objects.create(term=term, name="Monday")
-    section.assistants.add(assistant)
-    elsewhere = Section.objects.create(term=term, name="Friday")
-    elsewhere.assistants.add(other_assistant)
-    group = Group.objects.create(section=section, code="M1", bench=bench)
-    strangers = Group.objects.create(section=elsewhere, code="F1", bench=other_bench)
-    person = Person.objects.create(name="Ada Quill")
-    Membership.objects.create(group=group, person=person, since=today)
-    benzoic = Substance.objects.create(name="benzoic acid", formula="C7H6O2")
-    naphthalene = Substance.objects.create(
-        name="naphthalene",
-        formula="C10H8",
-        literature_dch_kj_per_mol="-5156.15",
-        literature_u_kj_per_mol="0.92",
-        citation="Coleman & Pilcher 1966",
-    )
+def group_in(term: Term, section: str, assistant: Account, code: str, bench: Bench) -> Group:
+    """A group in a section of its own, looked after by one TA and booked on a bench."""
+    made = Section.objects.create(term=term, name=section)
+    made.assistants.add(assistant)
+    return Group.objects.create(section=made, code=code, bench=bench)
+
+
+def lots() -> None:
+    """One lot of each material a run needs."""
     StandardLot.objects.create(
         code="S1",
-        substance=benzoic,
+        substance=Substance.objects.create(name="benzoic acid", formula="C7H6O2"),
         value_j_per_g="26434",
         u_j_per_g="1.5",
         basis="vacuum",
@@ -117,6 +96,34 @@ def laboratory(db: None) -> Laboratory:
     )
     FuseLot.objects.create(code="W1", material="wire", basis="J/cm", value="9.6", source="lot")
     TitrantLot.objects.create(code="T1", solute="sodium carbonate", mol_per_l="0.0709")
+
+
+def hidden_sample(term: Term) -> Sample:
+    naphthalene = Substance.objects.create(
+        name="naphthalene",
+        formula="C10H8",
+        literature_dch_kj_per_mol="-5156.15",
+        literature_u_kj_per_mol="0.92",
+        citation="Coleman & Pilcher 1966",
+    )
+    return Sample.objects.create(term=term, label="U-1", substance=naphthalene, max_charge_g="0.7")
+
+
+@pytest.fixture
+def laboratory(db: None) -> Laboratory:
+    coordinator = account("coordinator", Role.COORDINATOR)
+    assistant = account("ta", Role.ASSISTANT)
+    other_assistant = account("other-ta", Role.ASSISTANT)
+    method = Method.objects.create(name="first year", made_by=coordinator, made_at=timezone.now())
+    today = timezone.localdate()
+    starts, ends = today - timedelta(days=30), today + timedelta(days=60)
+    term = Term.objects.create(name="autumn", starts=starts, ends=ends, method=method)
+    bench, other_bench = (bench_with_configuration(code, coordinator) for code in ("B1", "B2"))
+    group = group_in(term, "Monday", assistant, "M1", bench)
+    strangers = group_in(term, "Friday", other_assistant, "F1", other_bench)
+    person = Person.objects.create(name="Ada Quill")
+    Membership.objects.create(group=group, person=person, since=today)
+    lots()
     return Laboratory(
         bench=bench,
         other_bench=other_bench,
@@ -127,9 +134,7 @@ def laboratory(db: None) -> Laboratory:
         assistant=assistant,
         other_assistant=other_assistant,
         coordinator=coordinator,
-        sample=Sample.objects.create(
-            term=term, label="U-1", substance=naphthalene, max_charge_g="0.7"
-        ),
+        sample=hidden_sample(term),
         person=person,
     )
 

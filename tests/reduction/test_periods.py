@@ -14,7 +14,7 @@ LIMITS = Thresholds()
 
 
 def thermogram(**firing: object) -> Thermogram:
-    return Thermogram.of(*simulate.thermogram(simulate.Firing(**firing)))  # type: ignore[arg-type]
+    return Thermogram.of(*simulate.thermogram(simulate.Firing(**firing)))
 
 
 @pytest.mark.parametrize(

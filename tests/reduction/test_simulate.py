@@ -27,7 +27,7 @@ def release(firing: simulate.Firing, since: np.ndarray) -> np.ndarray:
 @pytest.mark.parametrize("leak", [-5e-5, 0.0, 2e-4])
 def test_the_curve_obeys_the_heat_balance(shape: dict[str, object], leak: float) -> None:
     # dT/dt = ΔT·p + k(T_c − T) + w, by central differences away from the kink.
-    firing = simulate.Firing(leak_per_s=leak, stirring_k_per_s=4e-6, **shape)  # type: ignore[arg-type]
+    firing = simulate.Firing(leak_per_s=leak, stirring_k_per_s=4e-6, **shape)
     time_s = np.array([10.0, 200.0, 299.0, 301.0, 320.0, 400.0, 700.0, 1200.0])
     step = 0.01
     change = simulate.true_temperature(firing, time_s + step)
