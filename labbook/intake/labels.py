@@ -106,6 +106,15 @@ def _quantity_of_words(name: str) -> Quantity:
     return "time" if words[:1] == ["t"] else ""
 
 
+def names_a_clock(name: str) -> bool:
+    """Whether a column's name says that its times are of the day, not since a start.
+
+    >>> names_a_clock("Clock time"), names_a_clock("Elapsed time")
+    (True, False)
+    """
+    return bool(re.search(r"\bclock\b|\bof (?:the )?day\b|\buhrzeit\b", name.lower()))
+
+
 def _names_temperature(word: str) -> bool:
     # "temps" is time in French, "tempo" in Italian: only their units can tell.
     if word.lower() in ("temps", "tempo"):

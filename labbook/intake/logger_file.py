@@ -11,6 +11,7 @@ from labbook.intake.answers import Answers, layout_of
 from labbook.intake.columns import Columns, choose_temperature, choose_time, label_columns
 from labbook.intake.decoding import decode
 from labbook.intake.endings import ends_doubtfully
+from labbook.intake.labels import names_a_clock
 from labbook.intake.marks import choose_mark
 from labbook.intake.order import Timed, put_in_order
 from labbook.intake.report import Choices, LeftOut, Preview, Question, Refusal
@@ -75,6 +76,7 @@ class _Finding:
         self.answers = answers
         self.columns = Columns(table, label_columns(table))
         self.left_out = list(table.left_out)
+        self.names_a_clock = False
         self.found: dict[str, Any] = {
             "columns": self.columns.described(),
             "decimal": None,
@@ -105,6 +107,7 @@ class _Finding:
         kind = choose_kind(self.columns, times, self.answers)
         known = None if isinstance(kind, Question) else kind
         self.found["time"] = known
+        self.names_a_clock = any(names_a_clock(self.columns.labels[index].name) for index in times)
         cells = time_cells(self.columns, times, known)
         day_first = choose_day_first(cells, self.answers)
         if isinstance(kind, Question) or isinstance(day_first, Question):
@@ -195,7 +198,7 @@ class _Finding:
                 (float(r.seconds - start), float(r.celsius)) for r in ordered.readings
             ),
             "readings_text": tuple(r.text for r in ordered.readings),
-            **_beginning(start, kind, zone),
+            **_beginning(start, kind, zone, self.names_a_clock),
         }
 
     def _break_lines(self) -> list[int]:
@@ -234,13 +237,13 @@ def _first_reason(left_out: Sequence[LeftOut]) -> str:
     return f"Line {first.line}: {first.why}."
 
 
-def _beginning(start: Decimal, kind: str, zone: str) -> dict[str, Any]:
+def _beginning(start: Decimal, kind: str, zone: str, is_clock: bool) -> dict[str, Any]:
     """Where the time axis begins, as elapsed seconds or as a clock time."""
     if kind == "date and time":
         return {"first_clock": clock.iso_clock(start, zone)}
     if kind in ZERO_DAYS:
         mark = "Z" if kind.startswith("epoch") else ""
         return {"first_clock": clock.iso_clock(start + ZERO_DAYS[kind] * clock.DAY, mark)}
-    if kind in FACTORS or kind == "mm:ss" or start < 3600:
+    if kind in FACTORS or kind == "mm:ss" or (start < 3600 and not is_clock):
         return {"first_time_s": float(start)}
     return {"first_clock": clock.iso_time(start)}

@@ -44,6 +44,15 @@ def test_elapsed_times_that_begin_elsewhere_keep_their_beginning():
     assert found.readings[0][0] == 0
 
 
+@pytest.mark.parametrize(
+    ("heading", "start"), [("Clock time", None), ("Time of day", None), ("Elapsed", 447.0)]
+)
+def test_a_column_named_a_clock_is_the_time_of_day_just_after_midnight_too(heading, start):
+    found = preview(f"{heading}\tBucket °C\n00:07:27\t23.10\n00:07:34\t23.12\n".encode())
+    assert found.first_time_s == start
+    assert found.readings == ((0.0, 23.1), (7.0, 23.12))
+
+
 def test_first_lines_are_shown_with_a_refusal():
     with pytest.raises(Refusal) as refused:
         preview(b"a;b\n0;1\n15;2;3\n30;3\n")
