@@ -10,3 +10,17 @@ CAUTIONS = (
     "Burn powders only when pressed into pellets. Tighten the vessel by hand only.",
     "Let the pressure out slowly. Then look for soot; repeat the run if burning was incomplete.",
 )
+
+FIRING_CHECKLIST = (
+    "The fuse wire touches the pellet and not the crucible.",
+    "The water for the bomb is in, and the vessel is closed by hand only.",
+    "Oxygen was filled to this bench’s pressure and the valve is shut.",
+    "No leak: no bubbles rise from the vessel under water.",
+    "The bucket stands right, the stirrer turns freely, the leads are on.",
+    "Everybody stands clear of the top of the vessel.",
+)
+
+
+def usual_checklist() -> str:
+    """The checklist a new method starts with, one item a line; common practice, no source."""
+    return "\n".join(FIRING_CHECKLIST)

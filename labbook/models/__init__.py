@@ -1,13 +1,15 @@
 """What is stored: one module per kind of record."""
 
+from .around_firing import FiringCheck, Happening, NoteAnswer
 from .bench_log import BenchEvent, ServicePlan
 from .benches import Bench, BenchConfiguration, Part
 from .courses import Group, Membership, Method, Person, Section, Term
 from .decisions import Decision
+from .devices import Device, DeviceSeries
 from .history import Exclusion, FrozenLimits, PhaseBreak
 from .materials import AidLot, FuseLot, StandardLot, TitrantLot
 from .people import Account, Role
-from .readings import LoggerFile, ReadingBlock, ReadingStrike
+from .readings import FileChoices, LoggerFile, ReadingBlock, ReadingStrike
 from .rereductions import Rereduction, RereductionItem
 from .results import Result
 from .runs import Run, SheetEntry
@@ -21,13 +23,19 @@ __all__ = [
     "BenchConfiguration",
     "BenchEvent",
     "Decision",
+    "Device",
+    "DeviceSeries",
     "Exclusion",
+    "FileChoices",
+    "FiringCheck",
     "FrozenLimits",
     "FuseLot",
     "Group",
+    "Happening",
     "LoggerFile",
     "Membership",
     "Method",
+    "NoteAnswer",
     "Part",
     "Person",
     "PhaseBreak",

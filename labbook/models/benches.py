@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from typing import Any
 
 from django.conf import settings
@@ -32,10 +33,20 @@ class Part(models.Model):
         return f"{self.get_kind_display()} {self.serial}"
 
 
+LABEL_LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ"  # none that is taken for a figure
+
+
+def new_label() -> str:
+    """Eight letters that say nothing about the bench they stand for."""
+    return "".join(secrets.choice(LABEL_LETTERS) for _ in range(8))
+
+
 class Bench(models.Model):
     code = models.SlugField(max_length=12, unique=True)
     place = models.CharField(max_length=60, blank=True)
     in_service = models.BooleanField(default=True)
+    # On the label at the bench: opens this bench's page and betrays nothing.
+    label = models.CharField(max_length=8, unique=True, editable=False, default=new_label)
     history = HistoricalRecords()
 
     class Meta:

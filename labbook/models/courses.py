@@ -5,6 +5,8 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from simple_history.models import HistoricalRecords
 
+from ..cautions import usual_checklist
+
 
 class RiseMethod(models.TextChoices):
     REGNAULT_PFAUNDLER = "regnault_pfaundler", "Regnault–Pfaundler"
@@ -76,6 +78,12 @@ class Method(models.Model):
     # Only what differs from the reduction's own defaults, by name.
     input_uncertainties = models.JSONField(default=dict, blank=True)
     thresholds = models.JSONField(default=dict, blank=True)
+    firing_checklist = models.TextField(
+        "checklist before firing",
+        blank=True,
+        default=usual_checklist,
+        help_text="One item a line. A person who is present ticks each before the charge is fired.",
+    )
     made_at = models.DateTimeField(editable=False)
     made_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, editable=False, related_name="+"

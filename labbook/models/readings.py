@@ -46,6 +46,23 @@ class LoggerFile(models.Model):
         return hashlib.sha256(content).hexdigest()
 
 
+class FileChoices(models.Model):
+    """What was chosen for a logger's layout on a bench, remembered for its next file."""
+
+    bench = models.ForeignKey("Bench", on_delete=models.PROTECT, related_name="file_choices")
+    layout = models.CharField(max_length=16)
+    choices = models.JSONField()
+    at = models.DateTimeField()
+    by = models.ForeignKey("Account", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-pk"]
+        indexes = [models.Index(fields=["bench", "layout"], name="choices_of_layout")]
+
+    def __str__(self) -> str:
+        return f"choices for layout {self.layout} on {self.bench}"
+
+
 class ReadingBlock(models.Model):
     class Source(models.TextChoices):
         TYPED = "typed", "typed"
@@ -61,13 +78,21 @@ class ReadingBlock(models.Model):
     # Figures as typed or as in the file, and for typed readings who entered them when.
     details = models.BinaryField()
     file = models.ForeignKey(LoggerFile, null=True, blank=True, on_delete=models.PROTECT)
+    device = models.ForeignKey("Device", null=True, blank=True, on_delete=models.PROTECT)
+    # Made by the page for a typed reading: the same key sent again is the same reading.
+    page_key = models.CharField(max_length=36, blank=True)
     at = models.DateTimeField()
     by = models.ForeignKey("Account", on_delete=models.PROTECT, related_name="+")
 
     class Meta:
         ordering = ["run", "first_number"]
         constraints = [
-            models.UniqueConstraint(fields=["run", "first_number"], name="readings_numbered_once")
+            models.UniqueConstraint(fields=["run", "first_number"], name="readings_numbered_once"),
+            models.UniqueConstraint(
+                fields=["run", "page_key"],
+                condition=models.Q(page_key__gt=""),
+                name="reading_sent_once",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -65,6 +65,12 @@ class Run(models.Model):
         "Person", blank=True, related_name="runs"
     )
     opened_at = models.DateTimeField()
+    # When the clock of the readings stood at zero, by this server's clock.
+    clock_zero_at = models.DateTimeField(null=True, blank=True)
+    # The logger whose readings are taken; blank while readings are typed or come from a file.
+    listens_to = models.ForeignKey(
+        "Device", null=True, blank=True, on_delete=models.PROTECT, related_name="runs"
+    )
     fired_at = models.DateTimeField(null=True, blank=True)
     completed_at = models.DateTimeField(null=True, blank=True)
     signed_at = models.DateTimeField(null=True, blank=True)
