@@ -1,11 +1,14 @@
 """What is stored: one module per kind of record."""
 
+from .afternoons import Attendance, BenchPreparation, Handover
 from .around_firing import FiringCheck, Happening, NoteAnswer
 from .bench_log import BenchEvent, ServicePlan
 from .benches import Bench, BenchConfiguration, Part
-from .courses import Group, Membership, Method, Person, Section, Term
+from .courses import Group, Membership, Method, Person, Section, Term, Unlock
 from .decisions import Decision
 from .devices import Device, DeviceSeries
+from .hand_figures import HandFigure, HandFiguresSaved, LiteratureValue
+from .handing_in import Descriptor, HandIn, Mark, MarkScheme
 from .history import Exclusion, FrozenLimits, PhaseBreak
 from .materials import AidLot, FuseLot, StandardLot, TitrantLot
 from .people import Account, Role
@@ -13,16 +16,20 @@ from .readings import FileChoices, LoggerFile, ReadingBlock, ReadingStrike
 from .rereductions import Rereduction, RereductionItem
 from .results import Result
 from .runs import Run, SheetEntry
-from .samples import Sample, Substance
+from .samples import Sample, SampleIssue, Substance
 from .standardizations import Standardization
+from .turnover import LegalHold, Purge, RosterImport, TermClosing
 
 __all__ = [
     "Account",
     "AidLot",
+    "Attendance",
     "Bench",
     "BenchConfiguration",
     "BenchEvent",
+    "BenchPreparation",
     "Decision",
+    "Descriptor",
     "Device",
     "DeviceSeries",
     "Exclusion",
@@ -31,22 +38,33 @@ __all__ = [
     "FrozenLimits",
     "FuseLot",
     "Group",
+    "HandFigure",
+    "HandFiguresSaved",
+    "HandIn",
+    "Handover",
     "Happening",
+    "LegalHold",
+    "LiteratureValue",
     "LoggerFile",
+    "Mark",
+    "MarkScheme",
     "Membership",
     "Method",
     "NoteAnswer",
     "Part",
     "Person",
     "PhaseBreak",
+    "Purge",
     "ReadingBlock",
     "ReadingStrike",
     "Rereduction",
     "RereductionItem",
     "Result",
     "Role",
+    "RosterImport",
     "Run",
     "Sample",
+    "SampleIssue",
     "Section",
     "ServicePlan",
     "SheetEntry",
@@ -54,5 +72,7 @@ __all__ = [
     "Standardization",
     "Substance",
     "Term",
+    "TermClosing",
     "TitrantLot",
+    "Unlock",
 ]

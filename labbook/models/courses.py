@@ -97,6 +97,15 @@ class Method(models.Model):
         return f"{self.name}, version {self.version}"
 
 
+class Unlock(models.TextChoices):
+    """When a group sees the record's own values of its runs."""
+
+    AT_ONCE = "at once", "at once"
+    HAND_FIGURES = "hand figures", "after its hand figures"
+    HAND_IN = "hand-in", "after it has handed in"
+    NEVER = "never", "never"
+
+
 class Term(models.Model):
     name = models.CharField(max_length=40, unique=True)
     starts = models.DateField()
@@ -104,6 +113,22 @@ class Term(models.Model):
     method = models.ForeignKey(Method, on_delete=models.PROTECT)
     is_practice = models.BooleanField(
         "practice term", default=False, help_text="Kept out of charts and firing counts."
+    )
+    ours_unlock = models.CharField(
+        "computed values show",
+        max_length=12,
+        choices=Unlock,
+        default=Unlock.HAND_FIGURES,
+        help_text="To students. Staff always see them.",
+    )
+    mark_scheme = models.ForeignKey(
+        "MarkScheme", null=True, blank=True, on_delete=models.PROTECT, verbose_name="marked by"
+    )
+    names_until = models.DateField(
+        "names are kept until", null=True, blank=True, help_text="Blank: no end is set."
+    )
+    marks_until = models.DateField(
+        "marks are kept until", null=True, blank=True, help_text="Blank: no end is set."
     )
     history = HistoricalRecords()
 
@@ -162,6 +187,9 @@ class Person(models.Model):
 
     name = models.CharField(max_length=80)
     student_number = models.CharField(max_length=24, blank=True)
+    # The identifier of the roster a person came with; the same person comes again by it.
+    roster_id = models.CharField(max_length=60, blank=True, editable=False, db_index=True)
+    pseudonymized_at = models.DateTimeField(null=True, blank=True, editable=False)
     history = HistoricalRecords()
 
     class Meta:

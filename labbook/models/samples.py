@@ -65,6 +65,13 @@ class Sample(models.Model):
         validators=[MinValueValidator(0)],
         help_text="Shown to the group with the label, so that the bench's energy limit holds.",
     )
+    lot = models.CharField("lot", max_length=60, blank=True)
+    difficulty = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1), MaxValueValidator(3)], help_text="1 to 3."
+    )
+    reveal_on = models.DateField(
+        "revealed on", null=True, blank=True, help_text="Blank: revealed by hand."
+    )
     revealed_at = models.DateTimeField(null=True, blank=True, editable=False)
     history = HistoricalRecords()
 
@@ -78,3 +85,19 @@ class Sample(models.Model):
     @property
     def is_hidden(self) -> bool:
         return self.revealed_at is None
+
+
+class SampleIssue(models.Model):
+    """A sample given to a group. Append-only: the newest of a group stands."""
+
+    sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="issues")
+    group = models.ForeignKey("Group", on_delete=models.PROTECT, related_name="issues")
+    reason = models.CharField(max_length=400, blank=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey("Account", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.sample} to group {self.group}"

@@ -117,7 +117,9 @@ def laboratory(db: None) -> Laboratory:
     method = Method.objects.create(name="first year", made_by=coordinator, made_at=timezone.now())
     today = timezone.localdate()
     starts, ends = today - timedelta(days=30), today + timedelta(days=60)
-    term = Term.objects.create(name="autumn", starts=starts, ends=ends, method=method)
+    term = Term.objects.create(
+        name="autumn", starts=starts, ends=ends, method=method, ours_unlock="at once"
+    )
     bench, other_bench = (bench_with_configuration(code, coordinator) for code in ("B1", "B2"))
     group = group_in(term, "Monday", assistant, "M1", bench)
     strangers = group_in(term, "Friday", other_assistant, "F1", other_bench)
