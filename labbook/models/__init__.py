@@ -7,6 +7,7 @@ from .benches import Bench, BenchConfiguration, Part
 from .courses import Group, Membership, Method, Person, Section, Term, Unlock
 from .decisions import Decision
 from .devices import Device, DeviceSeries
+from .evidence import Book, Link
 from .hand_figures import HandFigure, HandFiguresSaved, LiteratureValue
 from .handing_in import Descriptor, HandIn, Mark, MarkScheme
 from .history import Exclusion, FrozenLimits, PhaseBreak
@@ -28,6 +29,7 @@ __all__ = [
     "BenchConfiguration",
     "BenchEvent",
     "BenchPreparation",
+    "Book",
     "Decision",
     "Descriptor",
     "Device",
@@ -44,6 +46,7 @@ __all__ = [
     "Handover",
     "Happening",
     "LegalHold",
+    "Link",
     "LiteratureValue",
     "LoggerFile",
     "Mark",

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from django.db import models
 
+from .evidence import Evidence
 
-class BenchPreparation(models.Model):
+
+class BenchPreparation(Evidence):
     """A bench prepared for a section's afternoon; released, or not and why."""
 
     bench = models.ForeignKey("Bench", on_delete=models.PROTECT, related_name="preparations")
@@ -26,7 +28,7 @@ class BenchPreparation(models.Model):
         return f"{self.bench}, {self.on}: {'released' if self.is_released else 'not released'}"
 
 
-class Attendance(models.Model):
+class Attendance(Evidence):
     """Who came to a section's afternoon and with which group; the newest of a person stands."""
 
     class Came(models.TextChoices):
@@ -54,7 +56,7 @@ class Attendance(models.Model):
         return f"{self.person}, {self.on}: {self.get_came_display()}"
 
 
-class Handover(models.Model):
+class Handover(Evidence):
     """What a TA leaves open at the end of an afternoon, in words and as a list."""
 
     section = models.ForeignKey("Section", on_delete=models.PROTECT, related_name="handovers")

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from django.db import models
 
+from .evidence import Evidence
 
-class FiringCheck(models.Model):
+
+class FiringCheck(Evidence):
     """One item of the checklist before firing, ticked or unticked by a named person."""
 
     run = models.ForeignKey("Run", on_delete=models.PROTECT, related_name="checks")
@@ -22,7 +24,7 @@ class FiringCheck(models.Model):
         return f"{self.item}: {'done' if self.is_done else 'not done'}"
 
 
-class NoteAnswer(models.Model):
+class NoteAnswer(Evidence):
     """What the group answered to a note that asks; the newest answer to a note stands."""
 
     class Answer(models.TextChoices):
@@ -52,7 +54,7 @@ class NoteAnswer(models.Model):
         return f"{self.code}: {self.get_answer_display()}"
 
 
-class Happening(models.Model):
+class Happening(Evidence):
     """Something that happened during a run, from a list, with a remark."""
 
     class Kind(models.TextChoices):

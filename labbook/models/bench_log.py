@@ -7,6 +7,7 @@ from django.db import models
 from simple_history.models import HistoricalRecords
 
 from .benches import Bench, Part
+from .evidence import Evidence
 
 
 class ServicePlan(models.Model):
@@ -64,7 +65,7 @@ class ServicePlan(models.Model):
         return self.part_id == part.pk if self.part_id else self.part_kind == part.kind
 
 
-class BenchEvent(models.Model):
+class BenchEvent(Evidence):
     """One entry of the bench log. Append-only: a mistake is followed by a remark."""
 
     class Kind(models.TextChoices):

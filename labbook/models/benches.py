@@ -10,6 +10,8 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from simple_history.models import HistoricalRecords
 
+from .evidence import Evidence
+
 
 class Part(models.Model):
     class Kind(models.TextChoices):
@@ -78,7 +80,7 @@ def _positive(label: str, digits: int, places: int, **rest: Any) -> Any:
     )
 
 
-class BenchConfiguration(models.Model):
+class BenchConfiguration(Evidence):
     """What a bench consists of from a moment on. Never edited: a change is a new row."""
 
     class JacketKind(models.TextChoices):

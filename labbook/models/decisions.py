@@ -2,8 +2,10 @@
 
 from django.db import models
 
+from .evidence import Evidence
 
-class Decision(models.Model):
+
+class Decision(Evidence):
     class Deed(models.TextChoices):
         OPENED = "opened", "opened"
         UNLOCKED = "unlocked", "unlocked the limit"

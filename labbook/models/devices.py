@@ -28,6 +28,9 @@ class Device(models.Model):
     last_heard_at = models.DateTimeField(null=True, blank=True, editable=False)
     # What to add to the device's clock to get this server's.
     clock_offset_s = models.FloatField(null=True, blank=True, editable=False)
+    # When the device's clock was last set, and how far forward.
+    clock_jumped_at = models.DateTimeField(null=True, blank=True, editable=False)
+    clock_jump_s = models.FloatField(null=True, blank=True, editable=False)
 
     class Meta:
         ordering = ["bench", "-made_at"]
@@ -55,6 +58,8 @@ class DeviceSeries(models.Model):
     device = models.ForeignKey(Device, on_delete=models.PROTECT, related_name="series")
     name = models.CharField(max_length=40, blank=True)
     received = models.JSONField(default=list)
+    # What is known of the series' clock, see ``intake.device_clock``.
+    clock = models.JSONField(default=dict)
     begun_at = models.DateTimeField()
 
     class Meta:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from django.core.validators import MaxValueValidator
 from django.db import models
 
+from .evidence import Evidence
 
-class HandFigure(models.Model):
+
+class HandFigure(Evidence):
     """One hand figure as typed, with its unit; the newest of a key is its value."""
 
     run = models.ForeignKey("Run", on_delete=models.PROTECT, related_name="hand_figures")
@@ -36,7 +38,7 @@ class HandFigure(models.Model):
         return f"{self.key} = {self.text} {self.unit}".strip()
 
 
-class HandFiguresSaved(models.Model):
+class HandFiguresSaved(Evidence):
     """The group said its hand figures stand: the moment ours may show beside them."""
 
     run = models.ForeignKey("Run", on_delete=models.PROTECT, related_name="hand_figures_saved")
@@ -54,8 +56,10 @@ class HandFiguresSaved(models.Model):
         return f"hand figures of {self.run} stand"
 
 
-class LiteratureValue(models.Model):
+class LiteratureValue(Evidence):
     """A value a group looked up after the reveal, with its whole citation; the newest stands."""
+
+    LATER = ("looked_up_at", "looked_up_by")
 
     run = models.ForeignKey("Run", on_delete=models.PROTECT, related_name="literature")
     dch_kj_per_mol = models.DecimalField(

@@ -6,8 +6,10 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from simple_history.models import HistoricalRecords
 
+from .evidence import Evidence
 
-class HandIn(models.Model):
+
+class HandIn(Evidence):
     """A snapshot of a group's work as it stood. It never changes; a correction is version 2."""
 
     group = models.ForeignKey("Group", on_delete=models.PROTECT, related_name="hand_ins")

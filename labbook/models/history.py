@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from django.db import models
 
+from .evidence import Evidence
+
 
 class PhaseBreak(models.Model):
     """A moment after which a bench may not be compared with what it was before."""
@@ -41,7 +43,7 @@ class PhaseBreak(models.Model):
         return f"{self.get_cause_display()}, {self.at:%Y-%m-%d}"
 
 
-class FrozenLimits(models.Model):
+class FrozenLimits(Evidence):
     """A baseline a named person froze: from then on the phase's later values are held to it."""
 
     bench = models.ForeignKey("Bench", on_delete=models.PROTECT, related_name="frozen_limits")
@@ -68,8 +70,10 @@ class FrozenLimits(models.Model):
         return f"limits of {self.bench} frozen {self.at:%Y-%m-%d}"
 
 
-class Exclusion(models.Model):
+class Exclusion(Evidence):
     """A point with a proven cause, kept out of all statistics. It is drawn, never hidden."""
+
+    LATER = ("ended_at", "ended_by", "ended_for")
 
     standardization = models.ForeignKey(
         "Standardization", on_delete=models.PROTECT, related_name="exclusions"

@@ -1,7 +1,7 @@
 """Readings in blocks, the files they came from, and the readings struck out.
 
 A block holds one reading while a group types, or a whole file. When a run is completed
-its small blocks are folded into one (see ``actions.readings``). Readings are numbered
+its small blocks are copied into one (see ``actions.readings``) and rest. Readings are numbered
 1, 2, 3 … within their run and keep their number for good.
 """
 
@@ -16,6 +16,8 @@ import numpy as np
 from django.db import models
 from numpy.typing import ArrayLike, NDArray
 
+from .evidence import Evidence
+
 
 def pack(values: ArrayLike) -> bytes:
     """float64 values, little-endian, compressed."""
@@ -26,7 +28,7 @@ def unpack(stored: bytes | memoryview) -> NDArray[np.float64]:
     return np.frombuffer(zlib.decompress(bytes(stored)), dtype="<f8")
 
 
-class LoggerFile(models.Model):
+class LoggerFile(Evidence):
     """The original bytes of a handed-in file."""
 
     run = models.ForeignKey("Run", on_delete=models.PROTECT, related_name="files")
@@ -34,7 +36,6 @@ class LoggerFile(models.Model):
     sha256 = models.CharField(max_length=64, db_index=True)
     content = models.BinaryField()
     size = models.PositiveIntegerField()
-    read_as = models.JSONField(default=dict)
     at = models.DateTimeField()
     by = models.ForeignKey("Account", on_delete=models.PROTECT, related_name="+")
 
@@ -63,7 +64,16 @@ class FileChoices(models.Model):
         return f"choices for layout {self.layout} on {self.bench}"
 
 
-class ReadingBlock(models.Model):
+class StandingBlocks(models.Manager["ReadingBlock"]):
+    """The blocks that count: those folded into a larger one stay, but are not read again."""
+
+    def get_queryset(self) -> models.QuerySet[ReadingBlock]:
+        return super().get_queryset().filter(folded_at__isnull=True)
+
+
+class ReadingBlock(Evidence):
+    LATER = ("folded_at",)
+
     class Source(models.TextChoices):
         TYPED = "typed", "typed"
         FILE = "file", "file"
@@ -78,16 +88,25 @@ class ReadingBlock(models.Model):
     # Figures as typed or as in the file, and for typed readings who entered them when.
     details = models.BinaryField()
     file = models.ForeignKey(LoggerFile, null=True, blank=True, on_delete=models.PROTECT)
+    # How the file was understood, without its readings.
+    read_as = models.JSONField(null=True, blank=True)
     device = models.ForeignKey("Device", null=True, blank=True, on_delete=models.PROTECT)
     # Made by the page for a typed reading: the same key sent again is the same reading.
     page_key = models.CharField(max_length=36, blank=True)
     at = models.DateTimeField()
     by = models.ForeignKey("Account", on_delete=models.PROTECT, related_name="+")
+    folded_at = models.DateTimeField(null=True, blank=True)
+
+    objects = StandingBlocks()
 
     class Meta:
         ordering = ["run", "first_number"]
         constraints = [
-            models.UniqueConstraint(fields=["run", "first_number"], name="readings_numbered_once"),
+            models.UniqueConstraint(
+                fields=["run", "first_number"],
+                condition=models.Q(folded_at__isnull=True),
+                name="readings_numbered_once",
+            ),
             models.UniqueConstraint(
                 fields=["run", "page_key"],
                 condition=models.Q(page_key__gt=""),
@@ -107,12 +126,15 @@ class ReadingBlock(models.Model):
         return zlib.compress(json.dumps(details, ensure_ascii=False).encode())
 
     def read_details(self) -> list[Any]:
-        """One dict a reading: ``time`` and ``temperature`` as written, perhaps ``at``, ``by``."""
+        """One dict a reading: ``time`` and ``temperature`` as written.
+
+        Typed readings also say ``at``, ``account`` and ``person``: who, by key.
+        """
         details: list[Any] = json.loads(zlib.decompress(bytes(self.details)))
         return details
 
 
-class ReadingStrike(models.Model):
+class ReadingStrike(Evidence):
     """Readings struck out, first to last, with the reason. The readings themselves stay."""
 
     run = models.ForeignKey("Run", on_delete=models.PROTECT, related_name="strikes")

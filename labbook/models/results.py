@@ -2,8 +2,10 @@
 
 from django.db import models
 
+from .evidence import Evidence
 
-class Result(models.Model):
+
+class Result(Evidence):
     run = models.ForeignKey("Run", on_delete=models.PROTECT, related_name="results")
     at = models.DateTimeField()
     by = models.ForeignKey("Account", on_delete=models.PROTECT, related_name="+")

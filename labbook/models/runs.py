@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 from django.db import models
 
+from .evidence import Evidence
+
 if TYPE_CHECKING:
     from .courses import Person
 
@@ -126,7 +128,7 @@ class Run(models.Model):
         return self.state in (self.State.COMPLETE, self.State.SIGNED, self.State.SET_ASIDE)
 
 
-class SheetEntry(models.Model):
+class SheetEntry(Evidence):
     """One figure as typed. Append-only: the newest entry of a field is its value."""
 
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="entries")

@@ -4,6 +4,8 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from simple_history.models import HistoricalRecords
 
+from .evidence import Evidence
+
 
 class Substance(models.Model):
     class Phase(models.TextChoices):
@@ -87,7 +89,7 @@ class Sample(models.Model):
         return self.revealed_at is None
 
 
-class SampleIssue(models.Model):
+class SampleIssue(Evidence):
     """A sample given to a group. Append-only: the newest of a group stands."""
 
     sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="issues")

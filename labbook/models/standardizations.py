@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from math import sqrt
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from django.db import models
 
@@ -13,8 +12,7 @@ if TYPE_CHECKING:
     from .results import Result
 
 
-@dataclass(frozen=True)
-class Approval:
+class Approval(NamedTuple):
     """What was approved, when: the mean heat capacity with its spread, frozen at the decision."""
 
     at: datetime

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from django.db import models
 
+from .evidence import Evidence
+
 
 class RosterImport(models.Model):
     """A roster that was applied: what it added, moved and ended. The file itself is not kept."""
@@ -24,8 +26,10 @@ class RosterImport(models.Model):
         return f"{self.name} for {self.term}"
 
 
-class LegalHold(models.Model):
+class LegalHold(Evidence):
     """While it stands, nothing of its term is purged. Lifted by a coordinator, with a reason."""
+
+    LATER = ("lifted_at", "lifted_by", "lifted_because")
 
     term = models.ForeignKey("Term", on_delete=models.PROTECT, related_name="holds")
     reason = models.CharField(max_length=400)
@@ -44,7 +48,7 @@ class LegalHold(models.Model):
         return f"hold on {self.term}: {self.reason}"
 
 
-class TermClosing(models.Model):
+class TermClosing(Evidence):
     """A term closed: the archive made, and its checksum, so that it can be verified later."""
 
     term = models.OneToOneField("Term", on_delete=models.PROTECT, related_name="closing")
@@ -58,7 +62,7 @@ class TermClosing(models.Model):
         return f"closing of {self.term}"
 
 
-class Purge(models.Model):
+class Purge(Evidence):
     """Names or marks removed for good when their time was over: a report without either."""
 
     class What(models.TextChoices):
