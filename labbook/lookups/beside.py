@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from reduction.drift import judge
 
 from ..models import Bench
-from .history import RULES, BenchPhase, all_histories, as_phase, known, pool_for
+from .history import all_histories
+from .judging import RULES, as_phase, pool_for
+from .phases import BenchPhase, known
 
 
 @dataclass(frozen=True)

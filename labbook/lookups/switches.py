@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from reduction.drift import false_alarm_rate
 
-from .history import RULES, BenchPhase
+from .judging import RULES
+from .phases import BenchPhase
 
 
 @dataclass(frozen=True)

@@ -3,9 +3,6 @@
 from collections.abc import Sequence
 from typing import TypedDict
 
-import numpy as np
-import plotly.graph_objects as go
-
 from labbook.plots import theme
 from labbook.plots.dates import Moment, Window, dates, margins, values
 
@@ -27,14 +24,17 @@ def across(
     breaks: Sequence[Moment],
     window: Window,
     reach: tuple[float, float],
-) -> go.Figure:
+) -> theme.Figure:
     """Values joined within a phase, breaks as upright marks; ``reach`` is the common scale [%]."""
     kept = [share for share in shares if not share["left_out"]]
     left_out = [share for share in shares if share["left_out"]]
     phases = sorted({share["phase"] for share in kept})
-    traces = [_phase([share for share in kept if share["phase"] == phase]) for phase in phases]
+    traces = [
+        _marks([share for share in kept if share["phase"] == phase], "approved", "circle")
+        for phase in phases
+    ]
     if left_out:
-        traces.append(_marks(left_out, "left-out", "square-open", "markers"))
+        traces.append(_marks(left_out, "left-out", "square-open", mode="markers"))
     return theme.figure(
         traces,
         {
@@ -47,18 +47,16 @@ def across(
     )
 
 
-def _phase(shares: Sequence[Share]) -> go.Scatter:
-    return _marks(shares, "approved", "circle", "lines+markers")
-
-
-def _marks(shares: Sequence[Share], role: str, symbol: str, mode: str) -> go.Scatter:
-    return go.Scatter(
-        x=[share["at"] for share in shares],
-        y=np.array([share["percent"] for share in shares]),
+def _marks(
+    shares: Sequence[Share], role: str, symbol: str, mode: str = "lines+markers"
+) -> theme.Properties:
+    return theme.scatter(
+        [share["at"] for share in shares],
+        [share["percent"] for share in shares],
+        role,
+        words=[share["words"] for share in shares],
+        walk=True,
         mode=mode,
         line={"width": 1},
         marker={"symbol": symbol, "size": 7},
-        text=[share["words"] for share in shares],
-        meta=theme.meta(role, walk=True),
-        hovertemplate="%{text}<extra></extra>",
     )

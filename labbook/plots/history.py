@@ -5,7 +5,6 @@ from datetime import date, datetime
 from typing import TypedDict
 
 import numpy as np
-import plotly.graph_objects as go
 
 from labbook.plots import theme
 from labbook.plots.dates import Window, dates, margins, values
@@ -59,7 +58,7 @@ def history(
     ewma: Sequence[tuple[datetime | date, float | None]] = (),
     events: Sequence[Change] = (),
     height: int | None = None,
-) -> go.Figure:
+) -> theme.Figure:
     """Standardizations [J/K] with intervals, the band before each, and changes of parts.
 
     The band is drawn on to ``until``, for the next value. ``ewma`` are weighted means, None where
@@ -87,41 +86,39 @@ def history(
     )
 
 
-def _ewma(means: Sequence[tuple[datetime | date, float | None]]) -> list[go.Scatter]:
+def _ewma(means: Sequence[tuple[datetime | date, float | None]]) -> list[theme.Properties]:
     if not any(mean is not None for _, mean in means):
         return []
     return [
-        go.Scatter(
-            x=[at for at, _ in means],
-            y=np.array([np.nan if mean is None else mean for _, mean in means]),
+        theme.scatter(
+            [at for at, _ in means],
+            [mean for _, mean in means],
+            "crossing",
             mode="lines",
             line={"width": 2, "dash": "dot"},
-            meta=theme.meta("crossing"),
             name="weighted mean (EWMA)",
-            hoverinfo="skip",
         )
     ]
 
 
-def _events(events: Sequence[Change]) -> list[go.Scatter]:
+def _events(events: Sequence[Change]) -> list[theme.Properties]:
     if not events:
         return []
     return [
-        go.Scatter(
-            x=[event["at"] for event in events],
-            y=np.full(len(events), 0.025),
+        theme.scatter(
+            [event["at"] for event in events],
+            [0.025] * len(events),
+            "change",
+            words=[event["words"] for event in events],
             yaxis="y2",
             mode="markers",
             marker={"symbol": "line-ns", "size": 12, "line": {"width": 2}},
             name="in the bench log",
-            text=[event["words"] for event in events],
-            meta=theme.meta("change"),
-            hovertemplate="%{text}<extra></extra>",
         )
     ]
 
 
-def _by_state(points: Sequence[Point]) -> list[go.Scatter]:
+def _by_state(points: Sequence[Point]) -> list[theme.Properties]:
     groups = {state: [p for p in points if p["state"] == state] for state in MARKS}
     unknown = {p["state"] for p in points} - MARKS.keys()
     if unknown:
@@ -129,22 +126,23 @@ def _by_state(points: Sequence[Point]) -> list[go.Scatter]:
     return [_marks(state, group) for state, group in groups.items() if group]
 
 
-def _marks(state: str, group: Sequence[Point]) -> go.Scatter:
+def _marks(state: str, group: Sequence[Point]) -> theme.Properties:
     role, symbol, size = MARKS[state]
-    return go.Scatter(
-        x=[p["at"] for p in group],
-        y=np.array([p["j_per_k"] for p in group]),
+    return theme.scatter(
+        [p["at"] for p in group],
+        [p["j_per_k"] for p in group],
+        role,
+        words=[f"{p['words']}, {theme.shown(p['j_per_k'], 0)} J/K" for p in group],
+        walk=state in ("approved", "in force"),
         error_y=_intervals(group),
         name=state,
         mode="markers",
         marker={"symbol": symbol, "size": size, "line": {"width": 2}},
-        text=[f"{p['words']}, {theme.shown(p['j_per_k'], 0)} J/K" for p in group],
-        meta=theme.meta(role, walk=state in ("approved", "in force")),
-        hovertemplate="%{text}<extra></extra>",
     )
 
 
 def _intervals(group: Sequence[Point]) -> theme.Properties:
+    # What is not known stays NaN: null would be drawn as an interval of no length.
     def reach(bound: float | None, value: float) -> float:
         return np.nan if bound is None else abs(bound - value)
 
@@ -158,22 +156,22 @@ def _intervals(group: Sequence[Point]) -> theme.Properties:
     }
 
 
-def _line(points: Sequence[Point], changes: Sequence[Change]) -> list[go.Scatter]:
+def _line(points: Sequence[Point], changes: Sequence[Change]) -> list[theme.Properties]:
     """A hairline through the values that count, so that a slow drift shows; cut at changes."""
     counted = [p for p in points if p["state"] in ("approved", "in force")]
     if len(counted) < 2:
         return []
     # At a change the line has a place without a value, which interrupts it.
-    places = [(p["at"], p["j_per_k"]) for p in counted]
-    places = sorted([*places, *((change["at"], np.nan) for change in changes)])
+    breaks = [(change["at"], None) for change in changes]
+    places = [*((p["at"], p["j_per_k"]) for p in counted), *breaks]
+    places.sort(key=lambda place: place[0])
     return [
-        go.Scatter(
-            x=[at for at, _ in places],
-            y=np.array([value for _, value in places]),
+        theme.scatter(
+            [at for at, _ in places],
+            [value for _, value in places],
+            "approved",
             mode="lines",
             line={"width": 1},
-            meta=theme.meta("approved"),
-            hoverinfo="skip",
             showlegend=False,
         )
     ]
@@ -181,13 +179,13 @@ def _line(points: Sequence[Point], changes: Sequence[Change]) -> list[go.Scatter
 
 def _band(
     band: Sequence[BandStep], points: Sequence[Point], until: datetime | date | None
-) -> list[go.Scatter]:
+) -> list[theme.Properties]:
     """Steps: each level holds from its moment to the next one, the last to the end."""
     if not band:
         return []
     last = max([p["at"] for p in points] + [step["at"] for step in band])
     last = last if until is None else max(last, until)
-    traces: list[go.Scatter] = []
+    traces: list[theme.Properties] = []
     for stretch, end in _stretches(band, last):
         traces += _steps(stretch, end, in_legend=not traces)
     return traces
@@ -210,35 +208,18 @@ def _stretches(
 
 def _steps(
     stretch: Sequence[BandStep], end: datetime | date, *, in_legend: bool
-) -> list[go.Scatter]:
+) -> list[theme.Properties]:
     rows = [*stretch, stretch[-1]]
-    edge: theme.Properties = {"width": 0, "shape": "hv"}
-    shared: theme.Properties = {
-        "x": [*(step["at"] for step in stretch), end],
-        "mode": "lines",
-        "hoverinfo": "skip",
-    }
+    at = [*(step["at"] for step in stretch), end]
     low, high, mean = ([row[key] for row in rows] for key in ("low", "high", "mean"))
-    return [
-        go.Scatter(**shared, y=low, line=edge, meta=theme.meta("band"), showlegend=False),
-        go.Scatter(
-            **shared,
-            y=high,
-            line=edge,
-            fill="tonexty",
-            meta=theme.meta("band"),
-            name="where a value was expected",
-            showlegend=in_legend,
-        ),
-        go.Scatter(
-            **shared,
-            y=mean,
-            line={"width": 1.5, "shape": "hv", "dash": "longdash"},
-            meta=theme.meta("band-mean"),
-            name="mean of earlier values",
-            showlegend=in_legend,
-        ),
-    ]
+    edge = {"width": 0, "shape": "hv"}
+    middle = {"width": 1.5, "shape": "hv", "dash": "longdash"}
+    lower = theme.scatter(at, low, "band", mode="lines", line=edge, showlegend=False)
+    upper = theme.scatter(at, high, "band", mode="lines", line=edge, showlegend=in_legend)
+    upper |= {"fill": "tonexty", "name": "where a value was expected"}
+    mean_line = theme.scatter(at, mean, "band-mean", mode="lines", line=middle)
+    mean_line |= {"name": "mean of earlier values", "showlegend": in_legend}
+    return [lower, upper, mean_line]
 
 
 def _change(change: Change) -> theme.Properties:

@@ -3,14 +3,13 @@
 from collections.abc import Sequence
 
 import numpy as np
-import plotly.graph_objects as go
 
 from labbook.plots import theme
 
 
 def replicates(
     runs: Sequence[tuple[str, float]], lower: float | None, upper: float | None
-) -> go.Figure:
+) -> theme.Figure:
     """C of each run [J/K] as a dot, the mean as a line, its 95 % interval as a field."""
     words, values = [run for run, _ in runs], np.array([value for _, value in runs])
     mean = theme.upright_mark("in-force", values.mean(), "mean")
@@ -18,13 +17,14 @@ def replicates(
         "type": "rect", "name": "band", "x0": lower, "x1": upper, "y0": 0, "y1": 1,
         "xref": "x", "yref": "paper", "layer": "below", "line": {"width": 0},
     }  # fmt: skip
-    dots = go.Scatter(
-        x=values,
-        y=words,
+    dots = theme.scatter(
+        values,
+        words,
+        "approved",
+        walk=True,
         mode="markers",
         marker={"size": 12, "symbol": "circle"},
         name="runs",
-        meta=theme.meta("approved", walk=True),
         hovertemplate="%{y}: %{x:,.1f} J/K<extra></extra>",
     )
     return theme.figure(

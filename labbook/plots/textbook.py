@@ -4,7 +4,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import plotly.graph_objects as go
 from numpy.typing import NDArray
 
 from labbook.plots import theme
@@ -29,19 +28,19 @@ class Series:
         return charts.individuals(self.j_per_k[: self.n])
 
 
-def individuals(series: Series, window: Window | None) -> go.Figure:
+def individuals(series: Series, window: Window | None) -> theme.Figure:
     found = series.limits
     lines = [found.lower, found.mean, found.upper]
     return _chart(series.at, [series.j_per_k], lines, "C (J/K)", window)
 
 
-def moving_range(series: Series, window: Window | None) -> go.Figure:
+def moving_range(series: Series, window: Window | None) -> theme.Figure:
     found, ranges = series.limits, np.abs(np.diff(series.j_per_k))
     lines = [found.mean_range, found.range_upper]
     return _chart(series.at[1:], [ranges], lines, "range (J/K)", window)
 
 
-def ewma(series: Series, window: Window | None) -> go.Figure:
+def ewma(series: Series, window: Window | None) -> theme.Figure:
     """Limits are the asymptotic ones, as printed in textbooks."""
     found = series.limits
     later = series.j_per_k[series.n :]
@@ -51,7 +50,7 @@ def ewma(series: Series, window: Window | None) -> go.Figure:
     return _chart(series.at[series.n :], [chart.values], lines, "EWMA (J/K)", window)
 
 
-def cusum(series: Series, window: Window | None) -> go.Figure:
+def cusum(series: Series, window: Window | None) -> theme.Figure:
     """The sum above the line upwards, the sum below it downwards."""
     found = series.limits
     later = series.j_per_k[series.n :]
@@ -61,7 +60,7 @@ def cusum(series: Series, window: Window | None) -> go.Figure:
     return _chart(series.at[series.n :], sums, [-h, 0.0, h], "sum (J/K)", window)
 
 
-Chart = Callable[[Series, Window | None], go.Figure]
+Chart = Callable[[Series, Window | None], theme.Figure]
 CHARTS: dict[str, list[tuple[str, str, Chart]]] = {
     "individuals": [
         ("individuals", "Individuals: values with x̄ ± 3 mean moving ranges / 1.128", individuals),
@@ -79,7 +78,7 @@ def _chart(
     lines: Sequence[float | NDArray[np.float64]],
     title: str,
     window: Window | None,
-) -> go.Figure:
+) -> theme.Figure:
     reach = _reach([*rows, np.array(lines, dtype=float)])
     return theme.figure(
         [_row(at, row, symbol) for row, symbol in zip(rows, ("circle", "square"), strict=False)],
@@ -105,19 +104,19 @@ def _reach(rows: Sequence[NDArray[np.float64]]) -> list[float]:
     return [float(everything.min() - room), float(everything.max() + room)]
 
 
-def _row(at: Sequence[Moment], row: NDArray[np.float64], symbol: str) -> go.Scatter:
-    return go.Scatter(
-        x=list(at),
-        y=row,
-        mode="lines+markers",
-        line={"width": 1},
-        marker={"symbol": symbol, "size": 7},
-        text=[
+def _row(at: Sequence[Moment], row: NDArray[np.float64], symbol: str) -> theme.Properties:
+    return theme.scatter(
+        at,
+        row,
+        "approved",
+        words=[
             f"{moment:%-d %b %Y}: {theme.shown(v, 1)} J/K"
             for moment, v in zip(at, row, strict=True)
         ],
-        meta=theme.meta("approved", walk=True),
-        hovertemplate="%{text}<extra></extra>",
+        walk=True,
+        mode="lines+markers",
+        line={"width": 1},
+        marker={"symbol": symbol, "size": 7},
     )
 
 

@@ -1,25 +1,45 @@
 """What every figure shares: axes, margins, and how a mark says its role.
 
+A figure is a plain dict in the form plotly's script reads, arrays and moments left as they are:
+building plotly's own objects takes longer than reading the data from the database. The tests hand
+every figure to those objects, which know each property by name.
+
 No colour stands here. Traces carry `meta.role`, shapes and annotations their `name`; the page looks
 the role up among its custom properties, so both themes follow one list. No text carries markup
 that plotly would turn into a style attribute: the pages' security policy refuses those.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-import plotly.graph_objects as go
+from numpy.typing import NDArray
 
 from labbook.typesetting.numbers import THIN_SPACE, figures, set_decimal
 
 MOST_MARKERS = 400  # more are drawn as a line alone, which stays quick to redraw
 
 Properties = dict[str, Any]
+Figure = dict[str, Any]
 
 
-def meta(role: str, *, walk: bool = False) -> Properties:
-    """`walk`: the arrow keys go along this trace's points."""
-    return {"role": role, "walk": walk}
+def scatter(
+    x: Sequence[object] | NDArray[Any],
+    y: Sequence[object] | NDArray[Any],
+    role: str,
+    *,
+    words: Iterable[str] | None = None,
+    walk: bool = False,
+    **more: object,
+) -> Properties:
+    """Marks or a line of one role. On pointing at a point its words are shown, else nothing.
+
+    `walk`: the arrow keys go along its points.
+    """
+    if words is not None:
+        more |= {"text": list(words), "hovertemplate": "%{text}<extra></extra>"}
+    elif "hovertemplate" not in more:
+        more["hoverinfo"] = "skip"
+    return {"type": "scatter", "x": x, "y": y, "meta": {"role": role, "walk": walk}, **more}
 
 
 def axis(title: str, **more: object) -> Properties:
@@ -41,21 +61,17 @@ def shown(value: float, decimals: int) -> str:
     return set_decimal(rounded.value) if rounded else "not known"
 
 
-def figure(traces: list[Any], layout: Mapping[str, object]) -> go.Figure:
-    return go.Figure(
-        data=traces,
-        layout={
-            "template": {},
-            "margin": {"l": 16, "r": 16, "t": 28, "b": 16},
-            "font": {"size": 14},
-            "hovermode": "closest",
-            "dragmode": "zoom",
-            "showlegend": False,
-            "separators": f".{THIN_SPACE}",
-            "uirevision": "as the reader left it",
-            **layout,
-        },
-    )
+def figure(traces: list[Properties], layout: Mapping[str, object]) -> Figure:
+    shared = {
+        "margin": {"l": 16, "r": 16, "t": 28, "b": 16},
+        "font": {"size": 14},
+        "hovermode": "closest",
+        "dragmode": "zoom",
+        "showlegend": False,
+        "separators": f".{THIN_SPACE}",
+        "uirevision": "as the reader left it",
+    }
+    return {"data": traces, "layout": {**shared, **layout}}
 
 
 def upright_mark(name: str, x: object, words: str, **more: object) -> Properties:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import plotly.graph_objects as go
 from numpy.typing import ArrayLike
 
 from labbook.plots import theme
@@ -13,7 +12,9 @@ from labbook.plots.found import Array, DriftLine, Found, Reduced, found_in
 from labbook.typesetting.methods import METHODS
 
 
-def thermogram(time_s: ArrayLike, temperature_c: ArrayLike, reduction: Reduced | None) -> go.Figure:
+def thermogram(
+    time_s: ArrayLike, temperature_c: ArrayLike, reduction: Reduced | None
+) -> theme.Figure:
     """Readings (time [s], temperature [°C]) with what their reduction found in them.
 
     `reduction` holds `periods`, `drift`, `rise` and `rise_used` as a reduction gives them; None or
@@ -51,20 +52,21 @@ def _axes(temperature: Array, *, with_strip: bool) -> theme.Properties:
     }
 
 
-def _readings(t: Array, temperature: Array) -> go.Scatter:
-    return go.Scatter(
-        x=t,
-        y=temperature,
+def _readings(t: Array, temperature: Array) -> theme.Properties:
+    return theme.scatter(
+        t,
+        temperature,
+        "readings",
+        walk=True,
         name="readings",
         mode="lines+markers" if t.size <= theme.MOST_MARKERS else "lines",
         marker={"size": 5},
         line={"width": 1.5},
-        meta=theme.meta("readings", walk=True),
         hovertemplate="%{x:.1f} s, %{y:.4f} °C<extra></extra>",
     )
 
 
-def _drift_lines(found: Found) -> list[go.Scatter]:
+def _drift_lines(found: Found) -> list[theme.Properties]:
     """Each line solid over its own period and dashed on to the crossing."""
     drawn = []
     for role, outer, inner in (
@@ -80,20 +82,19 @@ def _drift_lines(found: Found) -> list[go.Scatter]:
     return drawn
 
 
-def _line(role: str, line: DriftLine, span: tuple[float, float], dash: str) -> go.Scatter:
+def _line(role: str, line: DriftLine, span: tuple[float, float], dash: str) -> theme.Properties:
     ends = np.array(span, dtype=float)
-    return go.Scatter(
-        x=ends,
-        y=line.at(ends),
+    return theme.scatter(
+        ends,
+        line.at(ends),
+        role,
         name=f"{role} line" + (", drawn on" if dash == "dash" else ""),
         mode="lines",
         line={"width": 2.5, "dash": dash},
-        meta=theme.meta(role),
-        hoverinfo="skip",
     )
 
 
-def _residuals(found: Found, t: Array, temperature: Array) -> list[go.Scatter]:
+def _residuals(found: Found, t: Array, temperature: Array) -> list[theme.Properties]:
     """What each drift line leaves of the readings of its period, in mK."""
     strips = []
     for role, begin, end in found.spans:
@@ -105,34 +106,33 @@ def _residuals(found: Found, t: Array, temperature: Array) -> list[go.Scatter]:
     return strips
 
 
-def _strip(role: str, t: Array, left_mk: Array) -> go.Scatter:
-    return go.Scatter(
-        x=t,
-        y=left_mk,
+def _strip(role: str, t: Array, left_mk: Array) -> theme.Properties:
+    return theme.scatter(
+        t,
+        left_mk,
+        role,
         yaxis="y2",
         name=f"{role} residuals",
         mode="markers" if t.size <= theme.MOST_MARKERS else "lines",
         marker={"size": 5, "symbol": "circle" if role == "fore" else "square"},
         line={"width": 1},
-        meta=theme.meta(role),
         hovertemplate="%{x:.1f} s, %{y:.2f} mK<extra></extra>",
     )
 
 
-def _bracket(found: Found) -> list[go.Scatter]:
+def _bracket(found: Found) -> list[theme.Properties]:
     """The rise at the crossing, from line to line."""
     if found.crossing is None or found.bracket is None:
         return []
     return [
-        go.Scatter(
-            x=np.full(2, found.crossing.at_s),
-            y=np.array(found.bracket),
+        theme.scatter(
+            np.full(2, found.crossing.at_s),
+            np.array(found.bracket),
+            "crossing",
             name="corrected rise",
             mode="lines+markers",
             line={"width": 3},
             marker={"symbol": "line-ew-open", "size": 14, "line": {"width": 3}},
-            meta=theme.meta("crossing"),
-            hoverinfo="skip",
         )
     ]
 

@@ -3,9 +3,6 @@
 from collections.abc import Sequence
 from typing import TypedDict
 
-import numpy as np
-import plotly.graph_objects as go
-
 from labbook.plots import theme
 from labbook.plots.dates import Moment, Window, dates, margins, values
 
@@ -21,7 +18,7 @@ class Sign(TypedDict):
     left_out: bool
 
 
-def wear(signs: Sequence[Sign], title: str, window: Window | None) -> go.Figure:
+def wear(signs: Sequence[Sign], title: str, window: Window | None) -> theme.Figure:
     """Dots over time; ``title`` is that of the value axis, with its unit."""
     kept = [sign for sign in signs if not sign["left_out"]]
     left_out = [sign for sign in signs if sign["left_out"]]
@@ -39,13 +36,13 @@ def wear(signs: Sequence[Sign], title: str, window: Window | None) -> go.Figure:
     )
 
 
-def _dots(signs: Sequence[Sign], role: str, symbol: str) -> go.Scatter:
-    return go.Scatter(
-        x=[sign["at"] for sign in signs],
-        y=np.array([sign["value"] for sign in signs]),
+def _dots(signs: Sequence[Sign], role: str, symbol: str) -> theme.Properties:
+    return theme.scatter(
+        [sign["at"] for sign in signs],
+        [sign["value"] for sign in signs],
+        role,
+        words=[sign["words"] for sign in signs],
+        walk=True,
         mode="markers",
         marker={"symbol": symbol, "size": 6},
-        text=[sign["words"] for sign in signs],
-        meta=theme.meta(role, walk=True),
-        hovertemplate="%{text}<extra></extra>",
     )

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
+from django.db.models import prefetch_related_objects
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.text import capfirst
@@ -16,20 +16,20 @@ from ..actions import history as actions
 from ..exchange.tables import csv_response
 from ..forms.history import ShownForm
 from ..lookups.bench_log import upkeep
-from ..lookups.benches import changes_of, visible_benches
-from ..lookups.history import EVER, BenchHistory, Judged, history_of
+from ..lookups.benches import changes_between, configurations_of, visible_benches
+from ..lookups.devices import heartbeats
+from ..lookups.history import EVER, history_of
+from ..lookups.phases import BenchHistory, Judged
 from ..lookups.points import runs_behind
 from ..lookups.services import firings_by_vessel
 from ..lookups.switches import OWN_EWMA, switches
-from ..lookups.wear import first_firing, signs_of_wear
 from ..lookups.what_happened import steps_across, what_happened
 from ..models import Bench, BenchConfiguration, BenchEvent, Exclusion, PhaseBreak, Standardization
 from ..models.labels import label_of
 from ..parts import page
 from ..requests import SignedIn
-from .history_figures import Runs, Shown, history_figure, textbook_figures, wear_figures
+from .history_figures import Runs, Shown, history_figure, shown_of, textbook_figures
 
-MARGIN = timedelta(days=14)
 NONE_YET = (
     "No standardization of this bench has been approved yet. The first one starts its history."
 )
@@ -41,28 +41,32 @@ def bench_history(request: SignedIn, code: str) -> HttpResponse:
     form = ShownForm(request.GET)
     row, everyone = history_of(bench, request.user, form.range()[0])
     moved = row.standing in ("watch", "out of line")
+    configurations = configurations_of(bench)
+    configuration = configurations[-1] if configurations else None
     context = {
         "bench": bench,
         "row": row,
         "happened": what_happened(row, everyone) if moved else None,
-        **_phases(row, everyone),
-        "changes": changes_of(bench),
-        "configuration": bench.configuration,
-        "configuration_facts": _facts(bench.configuration),
+        **_phases(row),
+        "changes": changes_between(configurations),
+        "configuration": configuration,
+        "configuration_facts": _facts(configuration),
         "may_change": may(request.user, "change bench", bench),
         "upkeep": upkeep(request.user, [bench])[bench.pk],
         "vessels": firings_by_vessel(bench),
+        "heartbeats": heartbeats(bench),
         "form": form,
         "switches": switches(row.now),
-        **_charts(_shown(row, form), form),
+        **_charts(shown_of(row, form), form),
     }
     status = 200 if form.is_valid() else 422
     return page(request, "benches/detail.html", context, part="shown", status=status)
 
 
-def _phases(row: BenchHistory, everyone: list[BenchHistory]) -> dict[str, Any]:
+def _phases(row: BenchHistory) -> dict[str, Any]:
     """Breaks that wait for a coordinator, those decided on, and the limits frozen."""
-    steps = steps_across(row, everyone)
+    steps = steps_across(row)
+    prefetch_related_objects([step.cut for step in steps], "decided_by")
     merged = row.bench.breaks.filter(state=PhaseBreak.State.MERGED)
     return {
         "proposed": [step for step in steps if step.cut.state == PhaseBreak.State.PROPOSED],
@@ -70,17 +74,6 @@ def _phases(row: BenchHistory, everyone: list[BenchHistory]) -> dict[str, Any]:
         "merged": merged.select_related("decided_by"),
         "limits": row.bench.frozen_limits.select_related("by"),
     }
-
-
-def _shown(row: BenchHistory, form: ShownForm) -> Shown:
-    """What was asked for. The time axis begins with the first value or run, but for named dates."""
-    begins, ends = form.range()
-    if not form.names_dates:
-        inside = [one.point.at for one in row.judged if begins <= one.point.at <= ends]
-        first_run = first_firing(row.bench, begins, ends)
-        moments = [*inside, *([first_run] if first_run else [])]
-        begins = min(moments, default=begins) - MARGIN
-    return Shown(row, (begins, ends))
 
 
 def _charts(shown: Shown, form: ShownForm) -> dict[str, Any]:
@@ -100,15 +93,13 @@ def _charts(shown: Shown, form: ShownForm) -> dict[str, Any]:
     }
 
 
-def bench_wear(request: SignedIn, code: str) -> HttpResponse:
-    """Signs of wear on the time axis of the history: a page, and a part of the bench's page."""
+def bench_points(request: SignedIn, code: str) -> HttpResponse:
+    """The figures of the chart as a table: a page, and a part of the bench's page."""
     bench = get_object_or_404(visible_benches(request.user), code=code)
     form = ShownForm(request.GET)
     row, _ = history_of(bench, request.user, form.range()[0])
-    shown = _shown(row, form)
-    signs = signs_of_wear(request.user, bench, *shown.window)
-    context = {"bench": bench, "signs": signs, "wear": wear_figures(signs, shown) if signs else []}
-    return page(request, "benches/wear.html", context, part="signs")
+    context = {"bench": bench, "row": row, "judged": shown_of(row, form).judged}
+    return page(request, "benches/points.html", context, part="points")
 
 
 FACTS = (
@@ -154,7 +145,7 @@ def _history_row(phase: int, judged: Judged, runs: Runs) -> list[object]:
         approval.half_width_j_per_k,
         approval.s_j_per_k,
         approval.n,
-        " ".join(str(c) for _, c in runs[point.pk]),
+        " ".join(str(run.c_j_per_k) for run in runs[point.pk]),
         point.state,
         phase,
         judged.standing,
@@ -165,24 +156,6 @@ def _history_row(phase: int, judged: Judged, runs: Runs) -> list[object]:
         judged.ewma,
         point.exclusion.cause if point.exclusion else "",
     ]
-
-
-WEAR_COLUMNS = (
-    "run", "kind", "state", "group", "fired_at", "fore_drift_k_per_s", "after_drift_k_per_s",
-    "time_to_95_s", "noise_k",
-)  # fmt: skip
-
-
-def wear_table(request: SignedIn, code: str) -> HttpResponse:
-    """The signs of wear of every run there ever was on this bench, as CSV."""
-    bench = get_object_or_404(visible_benches(request.user), code=code)
-    _, until = ShownForm({}).range()
-    rows = (
-        [run.pk, run.kind, run.state, run.group, run.at.isoformat(), run.fore_drift,
-         run.after_drift, run.time_to_95, run.noise]
-        for run in signs_of_wear(request.user, bench, EVER, until)
-    )  # fmt: skip
-    return csv_response(f"bench-{bench.code}-wear.csv", WEAR_COLUMNS, rows)
 
 
 @require_POST

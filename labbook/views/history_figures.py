@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Any
 
@@ -12,20 +12,23 @@ import numpy as np
 from django.utils import timezone
 from django.utils.text import Truncator
 
+from ..forms.history import ShownForm
 from ..lookups.beside import Beside
-from ..lookups.history import BenchHistory, BenchPhase, Judged
+from ..lookups.phases import BenchHistory, BenchPhase, Judged
 from ..lookups.points import Point as Of
+from ..lookups.points import RunBehind
 from ..lookups.switches import baseline_count
-from ..lookups.wear import RunSigns
-from ..models import BenchEvent, Run
+from ..lookups.wear import RunSigns, first_firing
+from ..models import Bench, BenchEvent
 from ..plots import textbook
 from ..plots.history import BandStep, Change, Point, history
 from ..plots.theme import shown as shown_number
 from ..plots.wear import Sign, wear
 
-Runs = Mapping[int, list[tuple[Run, float]]]
+Runs = Mapping[int, list[RunBehind]]
 Window = tuple[datetime, datetime]
 BESIDE_POINTS = 12
+MARGIN = timedelta(days=14)
 
 
 @dataclass(frozen=True)
@@ -48,6 +51,21 @@ class Shown:
         return [
             Change(at=cut.at, words=cut.get_cause_display()) for cut in cuts if self.covers(cut.at)
         ]
+
+
+def shown_of(row: BenchHistory, form: ShownForm) -> Shown:
+    return Shown(row, window_of(row.bench, row.points, form))
+
+
+def window_of(bench: Bench, points: Iterable[Of], form: ShownForm) -> Window:
+    """What was asked for. The time axis begins with the first value or run, but for named dates."""
+    begins, ends = form.range()
+    if form.names_dates:
+        return begins, ends
+    inside = [point.at for point in points if begins <= point.at <= ends]
+    first_run = first_firing(bench, begins, ends)
+    moments = [*inside, *([first_run] if first_run else [])]
+    return min(moments, default=begins) - MARGIN, ends
 
 
 def history_figure(
@@ -124,7 +142,9 @@ def words_of(judged: Judged, runs: Runs) -> str:
     lines = [f"group {point.group}, {_day(point.at)}: {judged.standing}"]
     if point.exclusion:
         lines.append(f"left out: {point.exclusion.cause}")
-    behind = [f"run {run.replicate} {shown_number(c, 0)}" for run, c in runs.get(point.pk, [])]
+    behind = [
+        f"run {run.replicate} {shown_number(run.c_j_per_k, 0)}" for run in runs.get(point.pk, [])
+    ]
     lines += [", ".join(behind)] if behind else []
     return "<br>".join([*lines, f"mean of {point.approval.n} runs"])
 
@@ -150,33 +170,39 @@ SIGNS = (
 )
 
 
-def wear_figures(signs: Sequence[RunSigns], shown: Shown) -> list[dict[str, Any]]:
+def wear_figures(
+    signs: Sequence[RunSigns], points: Sequence[Of], window: Window
+) -> list[dict[str, Any]]:
     """One small chart a sign, then the scatter of the replicates of each standardization."""
+    runs = [(run, _words_of_run(run)) for run in signs]
     rows = []
     for name, heading, unit, decimals in SIGNS:
-        values = [(run, getattr(run, name)) for run in signs]
-        dots = [_sign(run, value, unit, decimals) for run, value in values if value is not None]
-        figure = wear(dots, unit, shown.window)
+        values = [(run, words, getattr(run, name)) for run, words in runs]
+        dots = [
+            Sign(
+                at=run.at,
+                value=value,
+                words=f"{words}: {shown_number(value, decimals)} {unit}",
+                left_out=run.is_set_aside,
+            )
+            for run, words, value in values
+            if value is not None
+        ]
+        figure = wear(dots, unit, window)
         rows.append({"id": f"wear-{name.replace('_', '-')}", "heading": heading, "figure": figure})
-    scatter = [_scatter(judged) for judged in shown.judged if judged.point.approval.s_j_per_k]
+    scatter = [_scatter(point) for point in points if point.approval.s_j_per_k]
     heading = "Scatter of replicates, s of each standardization"
-    figure = wear(scatter, "J/K", shown.window)
+    figure = wear(scatter, "J/K", window)
     return [*rows, {"id": "wear-scatter", "heading": heading, "figure": figure}]
 
 
-def _sign(run: RunSigns, value: float, unit: str, decimals: int) -> Sign:
+def _words_of_run(run: RunSigns) -> str:
     set_aside = ", set aside" if run.is_set_aside else ""
-    words = f"run {run.pk}, {run.kind}, group {run.group}<br>{_day(run.at)}{set_aside}"
-    return Sign(
-        at=run.at,
-        value=value,
-        words=f"{words}: {shown_number(value, decimals)} {unit}",
-        left_out=run.is_set_aside,
-    )
+    return f"run {run.pk}, {run.kind}, group {run.group}<br>{_day(run.at)}{set_aside}"
 
 
-def _scatter(judged: Judged) -> Sign:
-    point, s = judged.point, judged.point.approval.s_j_per_k or 0.0
+def _scatter(point: Of) -> Sign:
+    s = point.approval.s_j_per_k or 0.0
     words = f"group {point.group}, {_day(point.at)}<br>s = {shown_number(s, 1)} J/K"
     return Sign(at=point.at, value=s, words=words, left_out=not point.counts)
 

@@ -3,8 +3,12 @@
     .venv/bin/python -m tests.speed.history_growth [--runs 1000 10000 100000] [--repeat 9]
 
 In a record of its own, 1,000 runs a year on 12 benches: half of them standardizations of three,
-half unknowns; outputs as long as real ones; every bench changed every other year. Server time of
-each page against the bare SQL and JSON of the same points, run by turns in one go; medians.
+half unknowns; outputs as long as real ones; every bench changed every other year, its seals every
+half year. Server time of each page against the bare SQL and JSON of the points it is made from,
+run by turns in one go; medians. A bench is judged by all benches, so its page and its table are
+made from everybody's points; the signs of wear from its own. The bare work signs nobody in, judges
+nothing and knows nothing of approvals in force, services due and runs going on. `--cpu` counts the
+seconds of this process alone, for a machine that has other work.
 """
 
 from tests.speed import temporary_record  # isort: skip
@@ -26,6 +30,7 @@ from labbook.models import (
     Account,
     Bench,
     BenchConfiguration,
+    BenchEvent,
     Group,
     Method,
     Part,
@@ -35,6 +40,7 @@ from labbook.models import (
     Run,
     Sample,
     Section,
+    ServicePlan,
     Standardization,
     StandardLot,
     Substance,
@@ -45,6 +51,7 @@ BENCHES, RUNS_A_YEAR, SET, BATCH = 12, 1000, 3, 1000
 OUTPUTS = {"as long as real ones": "x" * 8000}
 CHANGED_EVERY = timedelta(days=730)
 YEAR = timedelta(days=365.25)
+Clock = Callable[[], float]
 
 
 class Record:
@@ -64,6 +71,10 @@ class Record:
             basis="vacuum", certificate="invented",
         )  # fmt: skip
         self.substance = substance
+        self.seals = ServicePlan.objects.create(
+            words="change the seals", done_words="the seals were changed", part_kind="vessel",
+            every_firings=60, every_days=200,
+        )  # fmt: skip
         self.benches = [Bench.objects.create(code=f"B{i + 1}") for i in range(BENCHES)]
         self.configurations = {
             bench.pk: self._configure(bench, self.now - 200 * YEAR) for bench in self.benches
@@ -104,7 +115,17 @@ class Record:
         made = self._standardizations(groups, moments)
         self._runs(made, sample, runs)
         self._breaks()
+        self._services()
         self.runs += runs
+
+    def _services(self) -> None:
+        """New seals on every vessel at the end of the half year."""
+        at = self.earliest + 0.45 * YEAR
+        for bench in self.benches:
+            BenchEvent.objects.create(
+                bench=bench, kind="service", at=at, recorded_at=at, by=self.coordinator,
+                plan=self.seals, part=self.configurations[bench.pk].vessel, words="done",
+            )  # fmt: skip
 
     def _standardizations(
         self, groups: list[Group], moments: list[datetime]
@@ -198,7 +219,7 @@ WHERE r.bench_id = %s AND r.fired_at >= %s ORDER BY r.fired_at
 
 
 def bare(starts: dict[int, datetime], more: dict[str, int]) -> str:
-    """The points of all benches, as far back as a page reads them, and what more, as JSON."""
+    """The points of these benches, as far back as a page reads them, and what more, as JSON."""
     since = timezone.now() - REACH
     with connection.cursor() as cursor:
         points = [rows(cursor, POINTS, pk, start) for pk, start in starts.items()]
@@ -210,13 +231,13 @@ def rows(cursor: Any, sql: str, pk: int, since: datetime) -> list[list[Any]]:
     return [[str(c) if isinstance(c, datetime) else c for c in row] for row in cursor.fetchall()]
 
 
-def seconds(work: Callable[[], object]) -> float:
-    started = time.perf_counter()
+def seconds(work: Callable[[], object], clock: Clock) -> float:
+    started = clock()
     work()
-    return time.perf_counter() - started
+    return clock() - started
 
 
-def measure(record: Record, repeat: int) -> list[tuple[str, int, float, float]]:
+def measure(record: Record, repeat: int, clock: Clock) -> list[tuple[str, int, float, float]]:
     """Page by page: address, points and runs shown, seconds, seconds of the bare work."""
     client = Client(headers={"host": "localhost"})
     client.force_login(record.coordinator)
@@ -225,17 +246,19 @@ def measure(record: Record, repeat: int) -> list[tuple[str, int, float, float]]:
     own = len(next(row for row in found if row.bench == bench).points)
     runs = Run.objects.filter(bench=bench, fired_at__gte=timezone.now() - REACH).count()
     address = f"/benches/{bench.code}/"
-    pages: list[tuple[str, int, dict[str, int]]] = [
-        ("/benches/", sum(len(row.points) for row in found), {}),
-        (address, own, {RUNS_BEHIND: bench.pk}),
-        (f"{address}wear/", runs, {SIGNS: bench.pk}),
+    five_years = {bench.pk: timezone.now() - REACH}
+    pages: list[tuple[str, int, dict[int, datetime], dict[str, int]]] = [
+        ("/benches/", sum(len(row.points) for row in found), starts, {}),
+        (address, own, starts, {RUNS_BEHIND: bench.pk}),
+        (f"{address}table/", own, starts, {}),
+        (f"{address}wear/", runs, five_years, {SIGNS: bench.pk}),
     ]
     measured = []
-    for page, shown, more in pages:
+    for page, shown, since, more in pages:
         assert client.get(page).status_code == 200
         both = [
-            (seconds(lambda page=page: client.get(page)),
-             seconds(lambda more=more: bare(starts, more)))
+            (seconds(lambda page=page: client.get(page), clock),
+             seconds(lambda since=since, more=more: bare(since, more), clock))
             for _ in range(repeat)
         ]  # fmt: skip
         measured.append((page, shown, *np.median(both, axis=0).tolist()))
@@ -246,7 +269,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--runs", type=int, nargs="+", default=[1000, 10_000, 100_000])
     parser.add_argument("--repeat", type=int, default=9)
+    parser.add_argument("--cpu", action="store_true", help="seconds of this process alone")
     chosen = parser.parse_args()
+    clock = time.process_time if chosen.cpu else time.perf_counter
     print(f"In a record of its own, {temporary_record.folder.name}")
     head = f"{'page':<18}{'shown':>7}{'page ms':>9}{'bare ms':>9}{'ratio':>7}{'growth':>8}"
     print(f"{'runs':>8}  {head}")
@@ -255,7 +280,7 @@ def main() -> None:
         record.grow_to(runs)
         with connection.cursor() as cursor:
             cursor.execute("ANALYZE")
-        for name, shown, page, raw in measure(record, chosen.repeat):
+        for name, shown, page, raw in measure(record, chosen.repeat, clock):
             growth = f"{page / before[name]:.2f}" if name in before else "–"
             before[name] = page
             print(

@@ -10,8 +10,11 @@
     doubleClick: "reset",
     edits: { shapePosition: true }, // only marks above the data can be reached: the bounds
   };
+  const PAPER_WIDTH = 680; // px: what A4 leaves between its margins
+  let onPaper = false;
   const probe = document.createElement("span");
   probe.hidden = true;
+  probe.style.forcedColorAdjust = "none"; // a role asked for, not what text is forced to
 
   const colour = (role) => {
     probe.style.color = `var(--plot-${role})`;
@@ -46,6 +49,7 @@
     layout.annotations?.forEach(paintAnnotation);
     Object.keys(layout).filter((key) => /^[xy]axis/.test(key)).forEach((key) => paintAxis(layout[key]));
     layout.paper_bgcolor = layout.plot_bgcolor = colour("paper");
+    if (layout.legend) layout.legend = { ...layout.legend, bgcolor: "transparent" };
     layout.font = { ...layout.font, color: colour("ink"), family: face("--serif") };
     layout.hoverlabel = {
       bgcolor: colour("paper"),
@@ -106,7 +110,8 @@
   // --- drawing ---------------------------------------------------------------------------------
   const figure = (plot) => {
     const { data, layout } = JSON.parse(document.getElementById(plot.dataset.figure).textContent);
-    return paint({ data, layout: { ...layout, autosize: true } });
+    const size = onPaper ? { width: Math.min(plot.clientWidth, PAPER_WIDTH) } : { autosize: true };
+    return paint({ data, layout: { ...layout, ...size } });
   };
   const draw = (plot) => {
     const { data, layout } = figure(plot);
@@ -130,7 +135,11 @@
     document.addEventListener("htmx:load", ({ target }) =>
       plotsIn(target).filter((plot) => !plot.on).forEach(draw));
   });
-  document.addEventListener("theme:change", () => plotsIn(document).forEach(draw));
+  const drawAll = () => plotsIn(document).forEach(draw);
+  const drawOn = (paper) => { onPaper = paper; drawAll(); };
+  document.addEventListener("theme:change", drawAll);
+  addEventListener("beforeprint", () => drawOn(true));
+  addEventListener("afterprint", () => drawOn(false));
   document.addEventListener("htmx:beforeCleanupElement", ({ target }) => {
     if (target.matches?.(".plot[data-figure]") && target.on) Plotly.purge(target);
   });

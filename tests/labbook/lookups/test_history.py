@@ -16,12 +16,13 @@ from django.utils import timezone
 
 from labbook.actions.history import decide_break, exclude_point, freeze_limits, propose_break
 from labbook.actions.standardizations import withdraw
-from labbook.lookups.history import EVER, REACH, RULES, all_histories, histories, history_of
+from labbook.lookups.history import EVER, REACH, all_histories, histories, history_of
+from labbook.lookups.judging import RULES
 from labbook.lookups.points import runs_behind
 from labbook.lookups.switches import switches
 from labbook.lookups.wear import signs_of_wear
-from labbook.lookups.what_happened import steps_across, what_happened
-from labbook.models import FrozenLimits
+from labbook.lookups.what_happened import steps_across
+from labbook.models import FrozenLimits, Standardization
 from reduction.drift import Baseline, Scatter, false_alarm_rate, pooled, scatter_of_differences
 
 from ..conftest import Laboratory, bench_with_configuration
@@ -77,8 +78,8 @@ def test_the_step_across_a_break_comes_with_its_interval(laboratory: Laboratory)
     approved_values(laboratory, SOUND, bench=laboratory.other_bench)
     approved_values(laboratory, [*SOUND[:4], *(1.012 * value for value in SOUND[4:])])
     cut(laboratory, 3.5)
-    row, everyone = history_of(laboratory.bench, laboratory.coordinator)
-    step = steps_across(row, everyone)[0]
+    row, _ = history_of(laboratory.bench, laboratory.coordinator)
+    step = steps_across(row)[0]
     before, after = np.mean(SOUND[:4]), 1.012 * np.mean(SOUND[4:])
     assert step.percent == pytest.approx(100 * (after / before - 1))
     # Standard uncertainty of the difference of two means of four: s·√(1/4 + 1/4).
@@ -130,6 +131,8 @@ def test_the_scatter_of_the_other_benches_judges_a_bench_of_few_values(
     laboratory: Laboratory,
 ) -> None:
     approved_values(laboratory, SOUND[:3])
+    # Runs that agree this well ask for no wider limits themselves.
+    Standardization.objects.update(approved_s_j_per_k=1.0)
     assert own(laboratory).now.judgement.baseline.degrees == 2
     approved_values(laboratory, SOUND, bench=laboratory.other_bench)
     degrees = scatter_of_differences(np.array(SOUND)).degrees
@@ -184,7 +187,7 @@ def test_runs_behind_a_point_come_with_the_c_it_was_approved_from(laboratory: La
     made = approved_values(laboratory, SOUND[:1])[0]
     with_runs(made, (10_080.0, 10_090.0))
     found = runs_behind(own(laboratory).points)[made.pk]
-    assert [(run.replicate, c) for run, c in found] == [(1, 10_080.0), (2, 10_090.0)]
+    assert [(run.replicate, run.c_j_per_k) for run in found] == [(1, 10_080.0), (2, 10_090.0)]
 
 
 def test_signs_of_wear_are_those_of_the_runs_in_that_time(laboratory: Laboratory) -> None:
@@ -212,26 +215,9 @@ def test_switches_state_the_false_alarms_for_the_baseline_there_is(laboratory: L
     assert found["individuals"].percent == pytest.approx(100 * false_alarm_rate("individuals", 5))
 
 
-def test_what_happened_names_the_step_and_that_only_this_bench_moved(
-    laboratory: Laboratory,
-) -> None:
-    for code in ("B3", "B4"):
-        bench = bench_with_configuration(code, laboratory.coordinator)
-        approved_values(laboratory, [*SOUND, *SOUND], bench=bench)
-    approved_values(laboratory, SOUND, bench=laboratory.other_bench)
-    moved = [1.012 * value for value in SOUND]
-    made = approved_values(laboratory, [*SOUND, *moved])
-    row, everyone = history_of(laboratory.bench, laboratory.coordinator)
-    found = what_happened(row, everyone)
-    assert found.found.kind == "step"
-    assert found.earliest <= made[7].approved_at <= made[8].approved_at <= found.latest
-    assert "stepped up" in found.found.reason and "95 % interval" in found.found.reason
-    assert found.others.moved == ("bench B1",)
-    assert {one.kind for one in found.nearby} <= {"parts", "service", "fault", "lot", "group"}
-
-
 def test_scatter_of_runs_is_pooled_over_the_standardizations(laboratory: Laboratory) -> None:
     approved_values(laboratory, SOUND[:2])
-    # Two standard deviations of 20 J/K with two degrees each pool to 20 J/K.
+    # Two standard deviations of 20 J/K with two degrees each pool to 20 J/K; one degree a group.
     assert pooled([Scatter(20.0, 2)] * 2).sd == pytest.approx(20.0)
-    assert own(laboratory).now.run_sd_j_per_k == pytest.approx(20.0)
+    found = own(laboratory).now.of_runs
+    assert (found.sd, found.degrees) == (pytest.approx(20.0), 2)

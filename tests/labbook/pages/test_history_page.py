@@ -25,6 +25,7 @@ from ..histories import SOUND, WEEK, approved_values, with_runs
 from .conftest import HTMX
 
 PAGE = "/benches/B1/"
+TABLE = f"{PAGE}table/"
 
 
 def figure(html: str, name: str) -> dict[str, Any]:
@@ -75,7 +76,22 @@ def test_what_is_left_out_is_drawn_and_listed_with_its_cause(
     marks = trace(html, "set aside")
     assert marks["marker"]["symbol"] == "square-open"
     assert "left out: tare was wrong" in marks["text"][0] and "10\u202f900" in marks["text"][0]
-    assert "left out: tare was wrong" in html.split("<tbody>")[1]
+    assert 'hx-get="/benches/B1/table/"' in html
+    assert "left out: tare was wrong" in html_of(assistant, TABLE).split("<tbody>")[1]
+
+
+def test_the_figures_of_a_chart_are_a_table_in_the_same_range(
+    laboratory: Laboratory, assistant: Client
+) -> None:
+    for made in approved_values(laboratory, SOUND):
+        with_runs(made, (10_080.0, 10_090.0), noise_k=0.001)
+    begins = f"{timezone.localdate() - timedelta(days=15)}"
+    for path, name, runs in ((TABLE, "history", 1), (f"{PAGE}wear/table/", "signs", 2)):
+        html = html_of(assistant, path)
+        assert html.split("<tbody>")[1].count("<tr") == 8 * runs and "<html" in html
+        assert html_of(assistant, path, begins=begins).split("<tbody>")[1].count("<tr") == 3 * runs
+        part = assistant.get(path, headers=HTMX).content.decode()
+        assert f'id="{name}-caption"' in part and "<html" not in part
 
 
 def test_a_range_by_dates_by_term_and_everything(laboratory: Laboratory, assistant: Client) -> None:
@@ -218,7 +234,7 @@ def test_more_benches_and_points_take_no_more_queries(
 ) -> None:
     def queries() -> list[int]:
         counts = []
-        for path in ("/benches/", PAGE, f"{PAGE}wear/", "/side-by-side/"):
+        for path in ("/benches/", PAGE, TABLE, f"{PAGE}wear/", "/side-by-side/"):
             with CaptureQueriesContext(connection) as caught:
                 assert coordinator.get(path).status_code == 200
             counts.append(len(caught))
@@ -266,3 +282,5 @@ def test_the_desk_lists_what_was_approved_outside_with_who_and_why(
     html = html_of(coordinator, "/review/")
     assert "Approved outside their history" in html
     assert "ta: “masses checked twice”" in html
+    of_the_bench = html_of(coordinator, f"/benches/{found.bench.code}/")
+    assert "Approved outside this history; the reason stands with it" in of_the_bench
