@@ -1,0 +1,1 @@
+"""What is printed: sheets of paper, readings in columns, labels, and PDF of all of it."""
