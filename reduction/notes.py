@@ -92,6 +92,10 @@ class Thresholds:
     )
     residue_mg: float = threshold("mg", 1.0, "more residue than this is worth a warning")
     water_g: float = threshold("g", 5.0, "bucket water farther than this from nominal")
+    light_charge_g: float = threshold("g", 0.3, "a lighter charge is asked about")
+    net_mass_g: float = threshold("g", 0.0002, "a noted net mass farther than this from its two")
+    same_mass_g: float = threshold("g", 5e-5, "charges closer than this: one copied by mistake")
+    late_s: float = threshold("s", 7200.0, "a figure entered longer than this after the firing")
     repeatability_percent: float = threshold("%", 0.25, "standard deviation of good replicates")
 
     @classmethod

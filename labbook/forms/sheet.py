@@ -7,10 +7,13 @@ from typing import Any
 
 from django.urls import reverse
 
+from reduction.notes import Thresholds
+
 from ..lookups.sheets import Sheet
-from ..models import AidLot, FuseLot, SheetEntry, StandardLot
+from ..models import AidLot, FuseLot, Run, SheetEntry, StandardLot
 from ..models.materials import LOTS
 from ..sheet import FIELDS, Field, Part, parts_for
+from .notes import ShownNote
 
 FUSE_FIELDS = ("fuse_before", "fuse_left")
 
@@ -38,6 +41,9 @@ class Row:
     locked_why: str = ""
     reason: str = ""
     found: str = ""
+    late: str = ""
+    # Notes stand in a slot of their own below the field, so that they can change by themselves.
+    notes: list[ShownNote] | None = None
 
     @property
     def shown(self) -> str:
@@ -51,14 +57,22 @@ class RowsOfPart:
     rows: list[Row]
 
 
-def rows_of(sheet: Sheet, *, locked_why: str = "") -> list[RowsOfPart]:
+def rows_of(
+    sheet: Sheet, notes: dict[str, list[ShownNote]], *, locked_why: str = ""
+) -> list[RowsOfPart]:
     return [
-        RowsOfPart(part, [row_of(sheet, f, locked_why=locked_why) for f in part.fields])
+        RowsOfPart(part, [row_of(sheet, f, notes, locked_why=locked_why) for f in part.fields])
         for part in parts_for(sheet.run.kind)
     ]
 
 
-def row_of(sheet: Sheet, field: Field, *, locked_why: str = "") -> Row:
+def row_of(
+    sheet: Sheet,
+    field: Field,
+    notes: dict[str, list[ShownNote]] | None = None,
+    *,
+    locked_why: str = "",
+) -> Row:
     entry = sheet.current.get(field.key)
     return Row(
         name=field.key,
@@ -77,7 +91,20 @@ def row_of(sheet: Sheet, field: Field, *, locked_why: str = "") -> Row:
         earlier=[_struck(old, sheet) for old in sheet.earlier.get(field.key, [])],
         locked=bool(locked_why),
         locked_why=locked_why,
+        late=_late(sheet.run, entry) if entry else "",
+        notes=None if notes is None else notes.get(field.key, []),
     )
+
+
+def _late(run: Run, entry: SheetEntry) -> str:
+    """How long after the firing a figure was entered, where that is worth saying."""
+    at_most = run.method.thresholds.get("late_s", Thresholds.late_s)
+    if run.fired_at is None or (entry.at - run.fired_at).total_seconds() <= at_most:
+        return ""
+    hours, minutes = divmod(int((entry.at - run.fired_at).total_seconds()) // 60, 60)
+    if hours >= 48:
+        return f"entered {hours // 24} days after the firing"
+    return f"entered {hours} h {minutes} min after the firing"
 
 
 def _unit(sheet: Sheet, field: Field) -> str:
@@ -117,14 +144,10 @@ def _writer(entry: SheetEntry) -> str:
 
 
 def _struck(entry: SheetEntry, sheet: Sheet) -> dict[str, Any]:
-    successor = next((e for e in _all(sheet, entry.field) if e.replaces_id == entry.pk), None)
+    successor = next((e for e in sheet.all_of(entry.field) if e.replaces_id == entry.pk), None)
     return {
         "text": entry.text or "blank",
         "who": _writer(entry),
         "when": entry.at,
         "why": successor.reason if successor else "",
     }
-
-
-def _all(sheet: Sheet, key: str) -> list[SheetEntry]:
-    return [*sheet.earlier.get(key, []), sheet.current[key]]

@@ -11,26 +11,23 @@ from django.views.decorators.http import require_POST
 from ..access import may
 from ..actions import sheets as actions
 from ..cautions import CAUTIONS
+from ..forms.notes import ShownNote, changed, notes_by_field
 from ..forms.sheet import fuse_units, row_of, rows_of
 from ..forms.whole_numbers import read_whole_number
-from ..lookups.readings import readings_of
 from ..lookups.sheets import Sheet
-from ..models import Person, Run
+from ..models import Run
 from ..parts import page
-from ..problems import (
-    Conflict,
-    Problem,
-    Refused,
-    predicted_energy_kj,
-    refuse,
-    with_completing,
-    with_firing,
-)
+from ..problems import Conflict, Refused
 from ..requests import SignedIn
 from ..sheet import FIELDS
+from .next_step import may_answer, next_step_context, problems_before
+from .noted import happenings_context
+from .presence import presence_context, save_presence
 from .runs import run_or_404
 from .steps import steps_of
-from .writers import choose_writer, writer_of
+from .writers import writer_of
+
+Notes = dict[str, list[ShownNote]]
 
 
 def run_sheet(request: SignedIn, pk: int) -> HttpResponse:
@@ -38,15 +35,20 @@ def run_sheet(request: SignedIn, pk: int) -> HttpResponse:
     run = run_or_404(request, pk)
     if request.method != "POST":
         return page(request, "runs/sheet.html", sheet_context(request, run))
-    refused = _save_all(request, run)
+    refused = save_all(request, run)
     if not refused:
         return redirect("run", run.pk)
-    return _sheet_with(request, run_or_404(request, pk), refused)
+    return sheet_with(request, run_or_404(request, pk), refused)
 
 
-def _save_all(request: SignedIn, run: Run) -> dict[str, tuple[str, str]]:
+def save_all(request: SignedIn, run: Run) -> dict[str, tuple[str, str]]:
     """Save every field that was sent; for those refused, what was typed and why."""
     refused = {}
+    if "shown" in request.POST:
+        try:
+            save_presence(request, run)
+        except Refused as problem:
+            refused["present"] = ("", str(problem))
     for key in FIELDS:
         if key not in request.POST:
             continue
@@ -70,11 +72,12 @@ def _enter(request: SignedIn, run: Run, key: str) -> None:
     )
 
 
-def _sheet_with(
+def sheet_with(
     request: SignedIn, run: Run, refused: dict[str, tuple[str, str]], reason: str = ""
 ) -> HttpResponse:
     """The sheet with what was refused still in its fields, and the sentences that say why."""
     context = sheet_context(request, run)
+    context["presence_error"] = refused.get("present", ("", ""))[1]
     for row in (row for part in context["parts"] for row in part.rows):
         if row.name in refused:
             row.value, row.error = refused[row.name]
@@ -84,39 +87,17 @@ def _sheet_with(
 
 def sheet_context(request: SignedIn, run: Run) -> dict[str, Any]:
     sheet = Sheet(run)
+    against = problems_before(run, sheet)
+    notes = notes_by_field(sheet, against)
     return {
-        "run": run,
         "tab": "sheet",
         "sheet": sheet,
-        "parts": rows_of(sheet, locked_why=locked_why(request, run)),
+        "parts": rows_of(sheet, notes, locked_why=locked_why(request, run)),
         "steps": steps_of(run),
-        "members": run.group.memberships.filter(until__isnull=True).select_related("person"),
-        "present": set(run.present.values_list("pk", flat=True)),
-        "writer": writer_of(request, run),
         "cautions": CAUTIONS,
-        **next_step_context(request, run, sheet),
-    }
-
-
-def next_step_context(request: SignedIn, run: Run, sheet: Sheet) -> dict[str, Any]:
-    """What still stands against the run's next step, and what may be done about it."""
-    if run.state == Run.State.OPEN:
-        charge = sheet.charge_g
-        return {
-            **_against(with_firing(run, sheet)),
-            "predicted_energy_kj": predicted_energy_kj(run, charge) if charge else None,
-            "may_unlock": may(request.user, "unlock limit", run),
-        }
-    if run.state == Run.State.FIRED:
-        return _against(with_completing(run, sheet, readings_of(run)))
-    return {}
-
-
-def _against(problems: list[Problem]) -> dict[str, Any]:
-    """What is merely not filled in yet, apart from what is wrong."""
-    return {
-        "missing": [(FIELDS[p.field].words, p.field) for p in problems if p.code == "missing"],
-        "against": [p for p in problems if p.code != "missing"],
+        **presence_context(request, run),
+        **happenings_context(run),
+        **next_step_context(request, run, sheet, notes, against),
     }
 
 
@@ -136,6 +117,7 @@ def enter_figure(request: SignedIn, pk: int, key: str) -> HttpResponse:
     run = run_or_404(request, pk)
     if key not in FIELDS:
         raise Http404
+    before = _notes(run) if request.htmx else {}
     try:
         _enter(request, run, key)
     except Conflict as conflict:
@@ -144,17 +126,26 @@ def enter_figure(request: SignedIn, pk: int, key: str) -> HttpResponse:
         return _refused_field(request, run, key, refused)
     if not request.htmx:
         return redirect("run", run.pk)
-    return page(request, "runs/field.html", _saved_context(request, run, key), part="saved")
+    context = _saved_context(request, run, key, before)
+    return page(request, "runs/field.html", context, part="saved")
 
 
-def _saved_context(request: SignedIn, run: Run, key: str) -> dict[str, Any]:
+def _notes(run: Run) -> Notes:
+    sheet = Sheet(run)
+    return notes_by_field(sheet, problems_before(run, sheet))
+
+
+def _saved_context(request: SignedIn, run: Run, key: str, before: Notes) -> dict[str, Any]:
     run = run_or_404(request, run.pk)
     sheet = Sheet(run)
+    against = problems_before(run, sheet)
+    notes = notes_by_field(sheet, against)
     return {
         "run": run,
-        "field": row_of(sheet, FIELDS[key]),
+        "field": row_of(sheet, FIELDS[key], notes),
+        "changed": [pair for pair in changed(before, notes) if pair[0] != key],
         "units": fuse_units(sheet) if key == "fuse_lot" else [],
-        **next_step_context(request, run, sheet),
+        **next_step_context(request, run, sheet, notes, against),
     }
 
 
@@ -166,10 +157,11 @@ def _refused_field(request: SignedIn, run: Run, key: str, refused: Refused) -> H
     """The field again with what was typed, and the sentence that says why it was not saved."""
     text, reason = request.POST.get(key, ""), request.POST.get("reason", "")
     if not request.htmx:
-        return _sheet_with(request, run, {key: (text, str(refused))}, reason)
-    row = row_of(Sheet(run), FIELDS[key])
+        return sheet_with(request, run, {key: (text, str(refused))}, reason)
+    row = row_of(Sheet(run), FIELDS[key], _notes(run))
     row.value, row.error = text, str(refused)
-    return page(request, "runs/field.html", {"field": row}, part="refused", status=422)
+    context = {"field": row, "run": run, "may_answer": may_answer(request, run)}
+    return page(request, "runs/field.html", context, part="refused", status=422)
 
 
 def _conflict(request: SignedIn, run: Run, key: str, conflict: Conflict) -> HttpResponse:
@@ -189,21 +181,3 @@ def _conflict(request: SignedIn, run: Run, key: str, conflict: Conflict) -> Http
         "run": run,
     }
     return page(request, "runs/conflict.html", context, part="conflict", status=409)
-
-
-@require_POST
-def note_presence(request: SignedIn, pk: int) -> HttpResponse:
-    """Who is present, and who of them is writing at this PC."""
-    run = run_or_404(request, pk)
-    chosen = [read_whole_number(value) for value in request.POST.getlist("present")]
-    known = Person.objects.filter(pk__in=[number for number in chosen if number is not None])
-    actions.note_presence(run, list(known), by=request.user)
-    writer = request.POST.get("writer", "")
-    if writer:
-        person = run.present.filter(pk=read_whole_number(writer)).first()
-        if person is None:
-            raise refuse("writer", "Who is writing must be marked as present.", "writer")
-        choose_writer(request, person)
-    if request.htmx:
-        return page(request, "runs/sheet.html", sheet_context(request, run), part="presence")
-    return redirect("run", run.pk)

@@ -1,9 +1,13 @@
 """What locks a firing, and what a TA's unlocking opens: these figures and no others."""
 
+from decimal import Decimal
+
 import pytest
 from django.core.exceptions import PermissionDenied
+from django.utils import timezone
 
 from labbook.actions import runs, sheets
+from labbook.actions.setup import change_configuration
 from labbook.models import BenchConfiguration, Decision, Run
 from labbook.problems import Refused
 
@@ -31,7 +35,11 @@ OVER = {
 @pytest.fixture
 def generous_mass(laboratory: Laboratory) -> None:
     """A bench that takes more than the usual gram, so that the energy limit is met first."""
-    BenchConfiguration.objects.filter(bench=laboratory.bench).update(max_charge_g="1.5")
+    configuration = BenchConfiguration.objects.get(bench=laboratory.bench)
+    configuration.pk, configuration._state.adding = None, True
+    configuration.since, configuration.reason = timezone.now(), "limits of the course"
+    configuration.max_charge_g = Decimal("1.5")
+    change_configuration(configuration, by=laboratory.coordinator)
 
 
 @pytest.mark.parametrize("lock", ["charge", "oxygen"])

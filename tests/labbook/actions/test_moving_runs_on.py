@@ -3,7 +3,7 @@
 import pytest
 from django.core.exceptions import PermissionDenied
 
-from labbook.actions import runs, standardizations
+from labbook.actions import misfires, runs, standardizations
 from labbook.lookups.standardizations import summary_of
 from labbook.models import Decision, Run
 from labbook.problems import Refused
@@ -40,7 +40,7 @@ def test_more_wire_left_than_there_was_blocks_completing(laboratory: Laboratory,
     fired(run, laboratory)
     hand_in(run, curve(), laboratory.group)
     fill_in(run, AFTER_FIRING | {"fuse_left": "10.4"}, laboratory.group)
-    with pytest.raises(Refused, match=r"Wire left \(10.4\) exceeds"):
+    with pytest.raises(Refused, match=r"Wire left \(10.4 cm\) exceeds"):
         runs.complete_run(run, by=laboratory.group)
 
 
@@ -59,7 +59,7 @@ def test_a_strangers_run_is_not_theirs_to_complete(laboratory: Laboratory, run: 
 def test_a_misfire_is_set_aside_by_the_group_and_still_counts(
     laboratory: Laboratory, run: Run
 ) -> None:
-    run = runs.report_misfire(fired(run, laboratory), "did not light", by=laboratory.group)
+    run = misfires.report_misfire(fired(run, laboratory), "did not light", by=laboratory.group)
     assert (run.state, run.cause) == (Run.State.SET_ASIDE, Run.Cause.MISFIRE)
     assert run.fired_at is not None
     assert Run.objects.filter(fired_at__isnull=False).count() == 1
@@ -68,7 +68,7 @@ def test_a_misfire_is_set_aside_by_the_group_and_still_counts(
 def test_only_a_firing_can_be_a_misfire(laboratory: Laboratory, run: Run) -> None:
     ready_to_fire(run, laboratory)
     with pytest.raises(Refused, match="a misfire is a firing that did not light"):
-        runs.report_misfire(run, "", by=laboratory.group)
+        misfires.report_misfire(run, "", by=laboratory.group)
 
 
 def test_a_run_is_set_aside_for_a_cause_from_the_list(laboratory: Laboratory, run: Run) -> None:
@@ -108,7 +108,7 @@ def test_taking_up_brings_a_run_back_where_it_was(laboratory: Laboratory, run: R
 
 
 def test_a_misfire_taken_up_is_fired_again_not_open(laboratory: Laboratory, run: Run) -> None:
-    run = runs.report_misfire(fired(run, laboratory), "", by=laboratory.group)
+    run = misfires.report_misfire(fired(run, laboratory), "", by=laboratory.group)
     assert runs.take_run_up(run, "it did light", by=laboratory.assistant).state == Run.State.FIRED
 
 
