@@ -1,10 +1,11 @@
 """What people have settled: for this file, and before for the same layout on the same bench."""
 
 import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from labbook.intake.report import Choices
-from labbook.intake.table import Table
+from labbook.intake.table import DELIMITER_NAMES, Table
 
 
 def layout_of(table: Table) -> str:
@@ -28,15 +29,16 @@ class Answers:
     remarks: list[str] = field(default_factory=list)
 
     @classmethod
-    def for_table(cls, table: Table, chosen: Choices, remembered: Choices | None) -> "Answers":
-        """Take up the remembered choices if they were made for this layout."""
-        same = remembered is not None and remembered.layout == layout_of(table)
-        return cls(chosen, remembered if remembered and same else Choices())
+    def for_table(cls, table: Table, chosen: Choices, remembered: Iterable[Choices]) -> "Answers":
+        """Take up the remembered choices that were made for this layout."""
+        layout = layout_of(table)
+        return cls(chosen, next((m for m in remembered if m.layout == layout), Choices()))
 
     def recall(self, name: str) -> str | None:
         """The remembered answer to a question that has arisen, with a remark that it was used."""
         value = self.memory.as_dict().get(name)
         if value is None:
             return None
-        self.remarks.append(f"{name.replace('_', ' ')}: {value}, as remembered for this bench")
+        words = DELIMITER_NAMES.get(str(value), value) if name == "delimiter" else value
+        self.remarks.append(f"{name.replace('_', ' ')}: {words}, as remembered for this bench")
         return str(value)

@@ -12,6 +12,7 @@ from labbook.intake.report import Column, Option, Question, Refusal
 from labbook.intake.table import Table
 
 TRIAL_ROWS = 2_000
+LATE_EVENING = 230_000
 
 
 @dataclass(frozen=True)
@@ -121,14 +122,19 @@ def _stated_times(columns: Columns) -> list[tuple[int, ...]]:
 
 
 def is_compact(columns: Columns, index: int) -> bool:
-    """Whether a number column may be hhmmss, as 101500 for a quarter past ten."""
+    """Whether a number column may be hhmmss, as 101500 for a quarter past ten.
+
+    Smaller figures are, too, where zeros fill them up to six, or where midnight came between.
+    """
     values = columns.numbers(index)
-    return bool(values) and all(
-        value >= 10_000
-        and value == value.to_integral_value()
-        and clock.compact_clock(str(value)) is not None
+    if not values or any(
+        value != value.to_integral_value() or clock.compact_clock(str(value)) is None
         for value in values
-    )
+    ):
+        return False
+    cells = (row.cells[index].strip() for row in columns.table.rows[:TRIAL_ROWS])
+    filled_up = all(len(cell) == 6 for cell in cells if cell)
+    return filled_up or min(values) >= 10_000 or max(values) >= LATE_EVENING
 
 
 def _rising_columns(columns: Columns) -> list[tuple[int, ...]]:

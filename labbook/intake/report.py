@@ -35,12 +35,23 @@ TIME_KINDS = (
 
 
 class Refusal(Exception):
-    """The file cannot be read: what was seen, what was expected, what to do."""
+    """The file cannot be read: what was seen, what was expected, what to do.
 
-    def __init__(self, sentence: str, first_rows: tuple[str, ...] = ()) -> None:
+    Where a table was found, its columns are there to choose others from.
+    """
+
+    def __init__(
+        self,
+        sentence: str,
+        first_rows: tuple[str, ...] = (),
+        columns: "tuple[Column, ...]" = (),
+        layout: str = "",
+    ) -> None:
         super().__init__(sentence)
         self.sentence = sentence
         self.first_rows = first_rows
+        self.columns = columns
+        self.layout = layout
 
 
 @dataclass(frozen=True)

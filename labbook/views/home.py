@@ -1,11 +1,9 @@
-"""Signing in, and where each role starts."""
+"""Where each role starts, and a group's afternoon."""
 
-from django.contrib.auth import views as auth_views
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
 from ..access import require
-from ..forms.sign_in import SignInForm
 from ..lookups.runs import afternoon_of
 from ..models import Role
 from ..parts import page
@@ -17,11 +15,6 @@ START = {
     Role.ASSISTANT: "review_desk",
     Role.COORDINATOR: "benches",
 }
-
-sign_in = auth_views.LoginView.as_view(
-    template_name="sign_in.html", authentication_form=SignInForm, redirect_authenticated_user=True
-)
-sign_out = auth_views.LogoutView.as_view()
 
 
 def home(request: SignedIn) -> HttpResponse:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -11,7 +12,9 @@ from django.shortcuts import get_object_or_404, redirect
 
 from ..access import require
 from ..actions.setup import keep_method, save_setup
-from ..forms.setup import BY_KEY, KINDS, AnyModelForm, SetupKind
+from ..forms.plain_words import AnyModelForm
+from ..forms.setup import BY_KEY, KINDS, SetupKind
+from ..lookups.setting_up import lacking
 from ..models import Account, Method
 from ..models.labels import label_of
 from ..parts import page
@@ -20,10 +23,41 @@ from ..requests import SignedIn
 ROWS_A_PAGE = 60
 
 
+@dataclass(frozen=True)
+class SetupStep:
+    """A kind of record on the set-up page: how many there are, and what stands before it."""
+
+    kind: SetupKind
+    count: int
+    first: tuple[SetupKind, ...]
+    lacks: str
+
+    @property
+    def is_open(self) -> bool:
+        """Whether a first afternoon needs more of it, and it can be done now."""
+        wanting = bool(self.lacks) or (self.count == 0 and not self.kind.may_wait)
+        return wanting and not self.first
+
+
 def setup(request: SignedIn) -> HttpResponse:
     require(request.user, "set up")
-    kinds = [(kind, kind.model._default_manager.count()) for kind in KINDS]
-    return page(request, "setup/index.html", {"kinds": kinds})
+    steps = _steps()
+    following = next((step for step in steps if step.is_open), None)
+    return page(request, "setup/index.html", {"steps": steps, "following": following})
+
+
+def _steps() -> list[SetupStep]:
+    counts = {kind.key: kind.model._default_manager.count() for kind in KINDS}
+    lacks = lacking()
+    return [
+        SetupStep(
+            kind,
+            counts[kind.key],
+            tuple(BY_KEY[key] for key in kind.after if not counts[key]),
+            lacks.get(kind.key, ""),
+        )
+        for kind in KINDS
+    ]
 
 
 def _kind(key: str) -> SetupKind:

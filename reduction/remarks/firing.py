@@ -4,10 +4,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from reduction.firings import find_firings
 from reduction.notes import BLOCK, NOTE, WARN, Note, Thresholds
-from reduction.periods import Kink, find_kink
+from reduction.periods import Kink
 from reduction.remarks.evidence import Evidence
-from reduction.thermogram import Thermogram, fit_line
+from reduction.thermogram import fit_line
 
 
 def no_ignition(evidence: Evidence, wire_burned: bool) -> Note | None:
@@ -117,42 +118,15 @@ def _two_clocks(late_s: float, clock: str | None) -> Note:
 
 def two_firings(evidence: Evidence) -> Note | None:
     """Two rises far apart between the bounds."""
-    begun = _rises(evidence)
-    if len(begun) < 2:
+    if evidence.kink is None:
         return None
-    moments = ", ".join(f"{_foot(evidence, moment):g} s" for moment in begun)
+    firings = find_firings(evidence.thermogram, evidence.limits)
+    if len(firings) < 2:
+        return None
+    moments = ", ".join(f"{firing.fired_at_s:g} s" for firing in firings)
     return Note(
         "two_firings",
         WARN,
-        f"{len(begun)} firings found ({moments}).",
+        f"{len(firings)} firings found ({moments}).",
         "Which is this run? Set the bounds so that they hold one firing.",
     )
-
-
-def _rises(evidence: Evidence) -> list[float]:
-    """When each rise begins [s]: chords of about 20 s, nearly as steep as the steepest."""
-    kink, limits = evidence.kink, evidence.limits
-    if kink is None:
-        return []
-    time, temperature = evidence.thermogram.time_s, evidence.thermogram.temperature_c
-    ahead = np.minimum(np.searchsorted(time, time + 20.0), time.size - 1)
-    climbed = temperature[ahead] - temperature
-    least = limits.second_rise_share * kink.steepest_k_per_s * np.maximum(time[ahead] - time, 20.0)
-    noise = 8.0 * evidence.thermogram.scatter_k
-    steep = time[(climbed > least) & (climbed > max(noise, limits.ignition_k))]
-    if not steep.size:
-        return []
-    first = np.concatenate([[True], np.diff(steep) > limits.firings_apart_s])
-    return [float(moment) for moment in steep[first]]
-
-
-def _foot(evidence: Evidence, moment_s: float) -> float:
-    """The last reading [s] before the rise that a chord from about this moment shows."""
-    thermogram = evidence.thermogram
-    near = np.abs(thermogram.time_s - moment_s - 240.0) <= 360.0
-    if np.count_nonzero(near) < 4:
-        return moment_s
-    kink = find_kink(
-        Thermogram(thermogram.time_s[near], thermogram.temperature_c[near]), evidence.limits
-    )
-    return moment_s if kink is None else kink.last_still_s

@@ -138,7 +138,7 @@ def test_an_answer_is_remembered_for_the_same_layout(data, settled, code):
     assert codes(preview(data)) == [code]
     answered = preview(data, choices=settled)
     memory = answered.to_remember(settled)
-    again = preview(data, remembered=memory)
+    again = preview(data, remembered=[memory])
     assert again.readings == answered.readings
     assert any("remembered" in remark for remark in again.remarks)
 
@@ -146,12 +146,12 @@ def test_an_answer_is_remembered_for_the_same_layout(data, settled, code):
 def test_a_memory_of_another_layout_answers_nothing():
     memory = preview(UNSAID, choices=Choices(decimal=",")).to_remember(Choices(decimal=","))
     other = UNSAID.replace(b";", b"\t")
-    assert codes(preview(other, remembered=memory)) == ["decimal"]
+    assert codes(preview(other, remembered=[memory])) == ["decimal"]
 
 
 def test_a_memory_never_overrules_what_the_file_shows():
     memory = preview(DATES, choices=Choices(day_first=True)).to_remember(Choices(day_first=True))
-    sure = preview(DATES.replace(b"03/04", b"03/25"), remembered=memory)
+    sure = preview(DATES.replace(b"03/04", b"03/25"), remembered=[memory])
     assert sure.first_clock == "2024-03-25T10:00:00"
 
 
@@ -159,22 +159,22 @@ def test_a_changed_column_is_remembered_for_the_same_layout():
     data = b"time (s),temp (\xc2\xb0C),probe\n0,23.10,25.0\n15,23.12,25.1\n30,23.14,25.0\n"
     settled = Choices(temperature_column="probe")
     memory = preview(data, choices=settled).to_remember(settled)
-    assert preview(data, remembered=memory).readings_text == ("25.0", "25.1", "25.0")
+    assert preview(data, remembered=[memory]).readings_text == ("25.0", "25.1", "25.0")
 
 
 def test_times_that_no_longer_look_as_remembered_are_asked_about():
     data = b"0;23,10\n1;23,12\n2;23,14\n"
     settled = Choices(time_kind="min")
     memory = preview(data, choices=settled).to_remember(settled)
-    assert preview(data, remembered=memory).readings[1][0] == 60
+    assert preview(data, remembered=[memory]).readings[1][0] == 60
     in_seconds = b"0;23,10\n60;23,12\n120;23,14\n"
-    assert codes(preview(in_seconds, remembered=memory)) == ["time_kind"]
+    assert codes(preview(in_seconds, remembered=[memory])) == ["time_kind"]
 
 
 def test_a_remembered_unit_that_gives_no_usual_temperature_is_asked_about_again():
     warm = PLAIN.replace(b"23.", b"74.").replace(b" (\xc2\xb0C)", b"")
     memory = preview(warm, choices=Choices(unit="°F")).to_remember(Choices(unit="°F"))
-    assert codes(preview(warm.replace(b"74.", b"296."), remembered=memory)) == ["unit"]
+    assert codes(preview(warm.replace(b"74.", b"296."), remembered=[memory])) == ["unit"]
 
 
 def test_how_parts_were_joined_is_not_remembered():
@@ -184,5 +184,24 @@ def test_how_parts_were_joined_is_not_remembered():
     assert memory == dataclasses.replace(Choices(), layout=memory.layout)
 
 
+def test_a_remembered_separator_reads_a_file_that_would_be_refused_without_it():
+    data = b"time s|temp C,probe 7\n" + b"".join(b"%d|23,1%d\n" % (15 * n, n) for n in range(6))
+    settled = Choices(delimiter="|", decimal=",")
+    answered = preview(data, choices=settled)
+    memory = answered.to_remember(settled)
+    again = preview(data, remembered=[Choices(layout="another"), memory])
+    assert again.readings == answered.readings
+    assert "delimiter: bar, as remembered for this bench" in again.remarks
+    other = preview(data.replace(b"|", b";"), choices=Choices(delimiter=";"), remembered=[memory])
+    assert not any("remembered" in remark for remark in other.remarks)
+
+
+def test_a_refusal_of_a_table_still_offers_its_columns():
+    with pytest.raises(Refusal) as refused:
+        preview(b"time (s),R (ohm)\n0,10842.1\n15,10840.3\n30,10839.9\n")
+    assert [column.name for column in refused.value.columns] == ["time (s)", "R (ohm)"]
+    assert refused.value.first_rows[0] == "time (s),R (ohm)"
+
+
 def test_a_bench_without_memory_is_asked():
-    assert codes(preview(DATES, remembered=Choices())) == ["day_first"]
+    assert codes(preview(DATES, remembered=[Choices()])) == ["day_first"]
