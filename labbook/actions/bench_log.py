@@ -94,7 +94,7 @@ def _end_approval_by_recalibration(bench: Bench, at: datetime, words: str, by: A
         )
         raise refuse("unfinished", sentence)
     lapse_approvals(bench, f"Thermometer recalibrated: {words.strip()}", by=by)
-    with telling_of_change(bench):
+    with telling_of_change():
         propose_break(bench, at, PhaseBreak.Cause.THERMOMETER, words.strip(), by=by)
 
 

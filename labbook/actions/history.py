@@ -8,7 +8,8 @@ from django.db import transaction
 
 from .. import clock
 from ..access import require
-from ..lookups.history import RULES, history_of
+from ..lookups.history import history_of
+from ..lookups.judging import RULES
 from ..models import (
     Account,
     Bench,
@@ -69,7 +70,7 @@ def decide_break(cut: PhaseBreak, state: str, reason: str, *, by: Account) -> Ph
         raise refuse("reason", "Say why the phases may be compared in spite of it.", "reason")
     cut.state, cut.reason = state, reason.strip()[:400]
     cut.decided_by, cut.decided_at = by, clock.now()
-    with telling_of_change(cut.bench):
+    with telling_of_change():
         cut.save()
     return cut
 
@@ -85,7 +86,7 @@ def exclude_point(standardization: Standardization, cause: str, *, by: Account) 
         raise refuse("cause", "Say which cause was proved. Being far off is not a cause.", "cause")
     if standardization.exclusions.filter(ended_at__isnull=True).exists():
         raise refuse("excluded", "This value is left out already.")
-    with telling_of_change(standardization.bench):
+    with telling_of_change():
         return Exclusion.objects.create(
             standardization=standardization, cause=cause.strip()[:400], at=clock.now(), by=by
         )
@@ -103,8 +104,8 @@ def take_point_in(exclusion: Exclusion, reason: str, *, by: Account) -> Exclusio
         raise refuse("reason", "Say why the value counts again.", "reason")
     exclusion.ended_at, exclusion.ended_by = clock.now(), by
     exclusion.ended_for = reason.strip()[:400]
-    with telling_of_change(exclusion.standardization.bench):
-        exclusion.save()
+    with telling_of_change():
+        exclusion.save(update_fields=Exclusion.LATER)
     return exclusion
 
 

@@ -62,7 +62,7 @@ def change_configuration(configuration: BenchConfiguration, *, by: Account) -> B
     configuration.save()
     if newest is not None:
         lapse_approvals(bench, configuration.reason, by=by)
-        with telling_of_change(bench):
+        with telling_of_change():
             _propose_break(newest, configuration, by)
     return configuration
 

@@ -10,6 +10,7 @@ from django.utils import timezone
 from .. import clock
 from ..access import require
 from ..lookups.beside import Beside, beside_history
+from ..lookups.practice import is_of_practice
 from ..lookups.replicates import common_u_of
 from ..lookups.standardizations import Summary, summary_of
 from ..models import Account, Decision, PhaseBreak, Result, Standardization, StandardLot
@@ -65,7 +66,7 @@ def approve(
     beside = beside_history(standardization.bench, summary.replicates.mean, summary.n)
     _require_reason_outside(beside, reason)
     _require_reason_for_spread(standardization, summary, reason)
-    with telling_of_change(standardization.bench):
+    with telling_of_change():
         _propose_break_of_basis(standardization, by)
         _freeze(standardization, summary, beside, by)
         move_to(standardization, State.APPROVED, Deed.APPROVED, by=by, reason=reason)
@@ -129,8 +130,12 @@ def _require_reason_for_spread(
 
 def _propose_break_of_basis(standardization: Standardization, by: Account) -> None:
     """Values from certificates on different bases of mass are not compared unasked."""
+    if is_of_practice(standardization):
+        return
     before = (
-        standardization.bench.standardizations.filter(approved_at__isnull=False)
+        standardization.bench.standardizations.filter(
+            approved_at__isnull=False, group__section__term__is_practice=False
+        )
         .exclude(pk=standardization.pk)
         .order_by("-approved_at")
         .first()
@@ -187,7 +192,7 @@ def withdraw(standardization: Standardization, reason: str, *, by: Account) -> S
         raise refuse("state", sentence)
     if not reason.strip():
         raise refuse("reason", "Withdrawing an approval needs its reason.", "reason")
-    with telling_of_change(standardization.bench):
+    with telling_of_change():
         move_to(standardization, State.WITHDRAWN, Deed.WITHDRAWN, by=by, reason=reason)
     return standardization
 

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
+from math import prod
 from typing import Any
 
 import numpy as np
 
+from ..actions.misfires import report_misfire
 from ..actions.runs import (
     open_other_run,
     open_standardization_run,
     open_unknown_run,
-    report_misfire,
     set_run_aside,
     sign_run,
     unlock_limit,
@@ -36,6 +37,7 @@ from .hands import (
     hand_in_file,
     misread,
     prepare,
+    tick,
 )
 from .laboratory import Laboratory
 from .terms import Team
@@ -44,7 +46,9 @@ OUTSIDE = "Masses, wire and water checked at the bench; the coordinator looks at
 MISREAD = Slip("charge_tare_g", "0.01", "digit misread on the balance")
 UNNOTICED = Slip("charge_tare_g", "0.1", "tare looked up in the balance's list", at_once=False)
 BURETTE = Slip("titre_ml", "1.0", "burette read again", at_once=False)
-OVER_LIMIT_G, SHORT_OF_WATER_G, UNTARED = 1.1243, 1950.0, 1.016
+OVER_LIMIT_G, SHORT_OF_WATER_G, UNTARED, OVERFILLED = 1.1243, 1950.0, 1.016, 1.010
+# How much too high C comes out, unseen by the group: the balance, or water that was not weighed.
+TOO_HIGH = {"withdrawn": UNTARED, "outside": OVERFILLED}
 
 
 @dataclass(frozen=True)
@@ -96,9 +100,10 @@ def begin(
     years = (starts - laboratory.started) / YEAR
     meets_with = laboratory.scenario.meets_with
     capacity = truth.true_heat_capacity(years, bench.code in laboratory.changed)
+    too_high = (factor for incident, factor in TOO_HIGH.items() if meets_with(incident, number))
     kind = Afternoon(
         bench=truth,
-        heat_capacity_j_per_k=capacity * (UNTARED if meets_with("withdrawn", number) else 1),
+        heat_capacity_j_per_k=capacity * prod(too_high),
         wire=laboratory.wires[bench.code],
         scatter=truth.scatter_factor * rng.uniform(0.002, 0.004),
         is_typed=number % 10 == 3 or meets_with("reading_slip", number),
@@ -193,7 +198,8 @@ def _burn(
         work.hand.wait(seconds=90)
         reason = "Pellet pressed heavy; its energy is well below the vessel's limit."
         work.hand.ask(unlock_limit, run, "charge", reason)
-    work.hand.wait(seconds=90)
+    tick(work.hand, run)
+    work.hand.wait(seconds=54)
     if work.kind.is_typed:
         return burn_typed(work.hand, run, burn, slip, slip_at)
     return burn_logged(work.hand, run, burn, slip, work.number)
@@ -204,6 +210,7 @@ def _misfire(work: Work) -> None:
     hand, burn = work.hand, draw_standard(work, lights=False)
     run = hand.do(open_standardization_run, work.bench)
     prepare(hand, run, standard_lot(work) | burn.before)
+    tick(hand, run)
     started = hand.moment
     hand.wait(seconds=330)
     run = fire(hand, run, burn)

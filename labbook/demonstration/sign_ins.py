@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from django.utils import timezone
-
 from ..lookups.runs import unfinished_runs, unsigned_runs
 from ..lookups.standardizations import waiting_for_decision
-from ..models import Account, Group, Role, Run, Standardization, Term
+from ..models import Account, Group, Role, Standardization, Term
+from .course_dates import BEFORE
 from .laboratory import MAKER
 from .scenario import Scenario
 
@@ -41,9 +40,9 @@ def sign_ins(scenario: Scenario) -> list[SignIn]:
     ]
 
 
-def latest_day() -> date:
-    """The day of the newest run, which at the build was today."""
-    return timezone.localdate(Run.objects.latest("opened_at").opened_at)
+def day_built() -> date:
+    """The middle of the last term, which at the build was today."""
+    return Term.objects.latest("starts").starts + BEFORE
 
 
 def _waiting_for(account: Account) -> str:

@@ -6,10 +6,17 @@ the textbook charts, whose false alarms `false_alarm_rate` gives.
 
 from reduction.drift.bands import Band, band
 from reduction.drift.breaks import Break, find_break
-from reduction.drift.common_cause import Change, CommonCause, change_across, common_cause
+from reduction.drift.common_cause import (
+    Change,
+    CommonCause,
+    change_across,
+    change_along,
+    common_cause,
+)
 from reduction.drift.false_alarms import false_alarm_rate
 from reduction.drift.judging import Judgement, Phase, judge, judge_all
 from reduction.drift.pooling import (
+    UNKNOWN,
     Scatter,
     pooled,
     scatter_about_mean,
@@ -19,6 +26,7 @@ from reduction.drift.pooling import (
 from reduction.drift.scheme import Baseline, Rules
 
 __all__ = [
+    "UNKNOWN",
     "Band",
     "Baseline",
     "Break",
@@ -30,6 +38,7 @@ __all__ = [
     "Scatter",
     "band",
     "change_across",
+    "change_along",
     "common_cause",
     "false_alarm_rate",
     "find_break",

@@ -27,6 +27,7 @@ NOT_CHANCE = 3.0
 
 
 SHARED = "Look at what they share: the lot of the standard, the titrant, the fuse."
+EACH = "Look at each of them first, then at what they share: lot of the standard, titrant, fuse."
 
 
 @dataclass(frozen=True)
@@ -69,11 +70,7 @@ def change_across(
     `reach_days` away to neither level. `u² = s²(1/n₁ + 1/n₂)`, the values scattering as given.
     Raises ValueError when the two days are out of order or the scatter is not above zero.
     """
-    if latest < earliest or scatter.sd <= 0.0:
-        raise ValueError(
-            f"From day {earliest:g} to day {latest:g} with scatter {scatter.sd:g}: expected two "
-            "days in order and a scatter above zero. Take both from the break."
-        )
+    _require_order(earliest, latest, scatter)
     x, when = np.asarray(values, dtype=float), np.asarray(days, dtype=float)
     kept = np.ones(x.size, bool) if excluded is None else ~np.asarray(excluded, dtype=bool)
     at_break = latest == earliest
@@ -85,6 +82,46 @@ def change_across(
     level = float(before.mean())
     u = scatter.sd * sqrt(1.0 / before.size + 1.0 / after.size)
     return Change((float(after.mean()) - level) / level, u / level)
+
+
+def change_along(
+    values: ArrayLike,
+    days: ArrayLike,
+    earliest: float,
+    latest: float,
+    scatter: Scatter,
+    excluded: ArrayLike | None = None,
+    levels: ArrayLike | None = None,
+) -> Change | None:
+    """Least-squares slope from `earliest` to `latest` times that span, over the mean.
+
+    Values [J/K] and days of shape (n,); `levels` numbers those that share a level (all, where left
+    out), each with a height of its own: `b = Σt·x/Σt²` about the means of their level, `u = s/√Σt²`
+    a day. None where no level has values over a third of the span: they say little of a drift.
+    Raises ValueError when the two days are out of order or the scatter is not above zero.
+    """
+    _require_order(earliest, latest, scatter)
+    x, when = np.asarray(values, dtype=float), np.asarray(days, dtype=float)
+    kept = (when >= earliest) & (when <= latest)
+    if excluded is not None:
+        kept &= ~np.asarray(excluded, dtype=bool)
+    of_level = np.zeros(x.size) if levels is None else np.asarray(levels)
+    groups = [kept & (of_level == level) for level in np.unique(of_level[kept])]
+    reach = max((float(np.ptp(when[group])) for group in groups), default=0.0)
+    if reach == 0.0 or reach < (latest - earliest) / 3.0:
+        return None
+    t = np.concatenate([when[group] - when[group].mean() for group in groups])
+    about = np.concatenate([x[group] - x[group].mean() for group in groups])
+    spread, to_fraction = float(t @ t), (latest - earliest) / float(x[kept].mean())
+    return Change(float(t @ about) / spread * to_fraction, scatter.sd / sqrt(spread) * to_fraction)
+
+
+def _require_order(earliest: float, latest: float, scatter: Scatter) -> None:
+    if latest < earliest or scatter.sd <= 0.0:
+        raise ValueError(
+            f"From day {earliest:g} to day {latest:g} with scatter {scatter.sd:g}: expected two "
+            "days in order and a scatter above zero. Take both from the break."
+        )
 
 
 def common_cause(changes: Mapping[str, Change | None]) -> CommonCause:
@@ -161,7 +198,7 @@ def _several_or_none(kind: str, moved: Mapping[str, float], u: Array) -> str:
             "the next standardizations, or make a check run on another bench."
         )
     listed = ", ".join(f"{name} by {signed_percentage(100.0 * r)}" for name, r in moved.items())
-    return f"{len(moved)} of {u.size} benches moved, not all alike: {listed}. {SHARED}"
+    return f"{len(moved)} of {u.size} benches moved, not all alike: {listed}. {EACH}"
 
 
 def _with_interval(fraction: float, half: float) -> str:

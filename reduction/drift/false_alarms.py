@@ -7,14 +7,15 @@ so that asking for a rate costs nothing.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import sqrt
+from math import inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reduction.drift.baselines import Benches
 from reduction.drift.charts import cusum, ewma, individuals, run_rules
 from reduction.drift.scheme import Rules
-from reduction.drift.walk import Benches, walk
+from reduction.drift.walk import walk
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -108,8 +109,8 @@ def unfrozen(values: Array, pool_sd: Array, pool_degrees: float) -> Benches:
     size, points = values.shape
     one, never = np.ones(size), np.full(size, points + 1)
     counted, u = np.ones(values.shape, dtype=bool), np.zeros(values.shape)
-    degrees = np.full(size, pool_degrees)
-    return Benches(values, counted, u, pool_sd, degrees, never, one, one, one, one)
+    degrees, known = np.full(size, pool_degrees), np.full(size, inf)
+    return Benches(values, counted, u, known, pool_sd, degrees, never, one, one, one, one)
 
 
 def _individuals_alarms(values: Array, n: int, rng: np.random.Generator) -> Flags:

@@ -2,13 +2,15 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from reduction.drift.baselines import Benches
 from reduction.drift.pooling import UNKNOWN, Scatter
 from reduction.drift.scheme import STATES, TOO_FEW, Baseline, Rules
-from reduction.drift.walk import Benches, Track, walk
+from reduction.drift.walk import Track, walk
 from reduction.drift.words import Moment, explain, nothing_yet
 
 Array = NDArray[np.float64]
@@ -22,14 +24,16 @@ class Phase:
 
     `values` [J/K] of shape (n,); `excluded` marks those with a proven cause, kept out of all
     statistics; `u` [J/K] their standard uncertainties, 0 or None where unknown: no value is
-    judged more sharply than its own uncertainty allows. `pool` is the scatter of the other
-    benches and past phases. `frozen` limits hold from the value with index `frozen_from` on.
+    judged more sharply than its own uncertainty allows, known to `u_degrees` of freedom. `pool` is
+    the scatter of the other benches and past phases. `frozen` limits hold from the value with
+    index `frozen_from` on.
     Raises ValueError for shapes that differ or values that are not finite.
     """
 
     values: ArrayLike
     excluded: ArrayLike | None = None
     u: ArrayLike | None = None
+    u_degrees: float = inf
     pool: Scatter = UNKNOWN
     frozen: Baseline | None = None
     frozen_from: int = 0
@@ -137,9 +141,10 @@ def judge_all(phases: Sequence[Phase], rules: Rules | None = None) -> list[Judge
     """Judge the phases of many benches in one walk.
 
     Prediction limit `x̄ ± t_{0.99865,ν}·s·√(1 + 1/n)` and an EWMA about x̄ whose variance carries
-    that of x̄, ν the degrees of the pool plus n − 1; neither speaks within the indifference region.
-    One value or EWMA beyond puts a bench on watch; the next on the same side, the check run, out of
-    line; every value within takes it one step back. A value enters the EWMA at its limit at most.
+    that of x̄, ν the degrees of the pool plus n − 1; or the same with u, and its degrees where
+    fewer, if that is wider. Neither speaks within the indifference region. One value or EWMA beyond
+    puts a bench on watch; the next on the same side, the check run, out of line; every value within
+    takes it one step back. A value enters the EWMA at its limit at most.
     """
     rules = rules or Rules()
     if not phases:
@@ -165,6 +170,7 @@ def _as_arrays(phases: Sequence[Phase]) -> Benches:
         values,
         counted,
         u,
+        np.array([phase.u_degrees if phase.u_degrees > 0.0 else inf for phase in phases]),
         np.array([phase.pool.sd for phase in phases]),
         np.array([phase.pool.degrees for phase in phases]),
         np.array(frozen_from, dtype=np.int64),

@@ -52,8 +52,8 @@ class Rules:
 class Baseline:
     """What later values are held against: n values, mean and scatter [J/K], degrees of freedom.
 
-    `sd` is the scatter used, pooled and not below the floor: kept as it stands, these four
-    figures give the same limits for good.
+    `sd` is the scatter used, pooled and not below the floor, or that of the bench's own runs where
+    it makes the wider limit: kept as it stands, these four figures give the same limits for good.
     """
 
     n: int

@@ -4,38 +4,17 @@ Every array holds one row a bench; a step is a handful of array operations whate
 benches. Rows shorter than the longest are filled with values that do not count.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reduction.drift.pooling import combined_variance
-from reduction.drift.scheme import Rules, ewma_quantile, point_quantile
+from reduction.drift.baselines import Benches, GrowingBaselines
+from reduction.drift.scheme import Rules
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Counts = NDArray[np.int64]
-
-
-@dataclass(frozen=True)
-class Benches:
-    """What is walked along: values [J/K] of shape (benches, points) and what is known beforehand.
-
-    `counted` leaves out excluded values, `u` [J/K] is each value's own standard uncertainty (0
-    where unknown). From step `frozen_from` on a bench is held against its frozen baseline; a
-    bench without one has it beyond the last step.
-    """
-
-    values: Array
-    counted: Flags
-    u: Array
-    pool_sd: Array
-    pool_degrees: Array
-    frozen_from: Counts
-    frozen_n: Array
-    frozen_mean: Array
-    frozen_sd: Array
-    frozen_degrees: Array
 
 
 @dataclass(frozen=True)
@@ -69,69 +48,6 @@ def walk(benches: Benches, rules: Rules) -> Track:
     for i in range(benches.values.shape[1]):
         walker.step(i)
     return walker.track()
-
-
-@dataclass
-class _Baseline:
-    """The baselines as they grow: count, mean and sum of squares about it, one entry a bench."""
-
-    benches: Benches
-    rules: Rules
-    n: Array = field(init=False)
-    mean: Array = field(init=False)
-    squares: Array = field(init=False)
-    is_frozen: Flags = field(init=False)
-
-    def __post_init__(self) -> None:
-        size = self.benches.values.shape[0]
-        self.n, self.mean, self.squares = np.zeros((3, size))
-        self.is_frozen = np.zeros(size, dtype=bool)
-        own = np.arange(self.rules.baseline_points + 1.0)
-        kinds, self._kind = np.unique(self.benches.pool_degrees, return_inverse=True)
-        degrees = kinds[:, None] + np.maximum(own - 1.0, 0.0)
-        degrees = np.where(degrees > 0.0, degrees, np.nan)
-        self._growing = point_quantile(degrees, self.rules), ewma_quantile(degrees, self.rules)
-        frozen = self.benches.frozen_degrees
-        self._frozen = point_quantile(frozen, self.rules), ewma_quantile(frozen, self.rules)
-
-    def freeze(self, now: Flags) -> None:
-        """Put the frozen baseline in place of the grown one."""
-        self.is_frozen |= now
-        self.n = np.where(now, self.benches.frozen_n, self.n)
-        self.mean = np.where(now, self.benches.frozen_mean, self.mean)
-
-    def quantiles(self) -> tuple[Array, Array]:
-        """Student's t of the prediction limit and of the EWMA at the present degrees."""
-        counts = np.minimum(self.n, self.rules.baseline_points).astype(int)
-        point, ewma = (table[self._kind, counts] for table in self._growing)
-        frozen_point, frozen_ewma = self._frozen
-        return (
-            np.where(self.is_frozen, frozen_point, point),
-            np.where(self.is_frozen, frozen_ewma, ewma),
-        )
-
-    def degrees(self) -> Array:
-        grown = self.benches.pool_degrees + np.maximum(self.n - 1.0, 0.0)
-        return np.where(self.is_frozen, self.benches.frozen_degrees, grown)
-
-    def sd(self) -> Array:
-        """Scatter used [J/K]: pooled with the own one, not below the floor."""
-        pool_sd, pool_degrees = self.benches.pool_sd, self.benches.pool_degrees
-        n = np.maximum(self.n, 1.0)
-        grown = np.sqrt(combined_variance(pool_sd, pool_degrees, n, self.squares))
-        grown = np.maximum(grown, self.rules.floor * np.abs(self.mean))
-        return np.where(self.is_frozen, self.benches.frozen_sd, grown)
-
-    def is_enough(self) -> Flags:
-        return np.asarray((self.n >= self.rules.fewest) | self.is_frozen)
-
-    def grow(self, x: Array, joins: Flags) -> None:
-        """Take in the values that join, by updating mean and sum of squares."""
-        n = self.n + joins
-        deviation = np.where(joins, x - self.mean, 0.0)
-        mean = self.mean + deviation / np.maximum(n, 1.0)
-        self.squares = self.squares + deviation * np.where(joins, x - mean, 0.0)
-        self.n, self.mean = n, mean
 
 
 @dataclass
@@ -177,7 +93,7 @@ class _Walker:
     def __init__(self, benches: Benches, rules: Rules) -> None:
         size, points = benches.values.shape
         self.benches, self.rules = benches, rules
-        self.baseline, self.ewma = _Baseline(benches, rules), _Ewma(size, rules.weight)
+        self.baseline, self.ewma = GrowingBaselines(benches, rules), _Ewma(size, rules.weight)
         self.level, self.direction = np.zeros((2, size), dtype=np.int64)
         self.found = {
             name: np.empty((points, size))
@@ -201,16 +117,17 @@ class _Walker:
     def _hold_against_limits(self, i: int, judged: Flags) -> Counts:
         x, u = self.benches.values[:, i], self.benches.u[:, i]
         baseline, ewma = self.baseline, self.ewma
-        mean, n, sd = baseline.mean.copy(), baseline.n, baseline.sd()
-        point_t, ewma_t = baseline.quantiles()
-        known = np.where(n > 0.0, point_t, np.nan)
-        noticeable = known * np.maximum(sd, u) * np.sqrt(1.0 + 1.0 / np.maximum(n, 1.0))
+        mean, n, spread = baseline.mean.copy(), baseline.n, baseline.spread()
+        own = baseline.of_runs(u, spread)
+        unit = np.maximum(spread.point_t * spread.sd, own.point_t * own.sd)
+        known = np.where(n > 0.0, unit, np.nan)
+        noticeable = known * np.sqrt(1.0 + 1.0 / np.maximum(n, 1.0))
         indifferent = self.rules.indifference * np.abs(mean)
         half = np.maximum(noticeable, indifferent)
         # A value beyond the limits enters at the limit, or one wild value would confirm itself.
         within = np.clip(x - mean, -half, half)
-        ewma.add(within, np.maximum(u**2 - sd**2, 0.0), judged)
-        ewma_half = np.maximum(ewma_t * ewma.sd(sd, n), indifferent)
+        ewma.add(within, np.maximum(u**2 - spread.sd**2, 0.0), judged)
+        ewma_half = np.maximum(spread.ewma_t * ewma.sd(spread.sd, n), indifferent)
         found = (n, mean, half, noticeable, mean + ewma.deviation, ewma_half)
         for name, value in zip(self.found, found, strict=True):
             self.found[name][i] = value
@@ -232,13 +149,13 @@ class _Walker:
         room = (baseline.n < self.rules.baseline_points) & ~baseline.is_frozen
         joins = self.benches.counted[:, i] & room & (~judged | (self.level == 0))
         before = baseline.mean
-        baseline.grow(self.benches.values[:, i], joins)
+        baseline.grow(self.benches.values[:, i], self.benches.u[:, i], joins)
         self.ewma.share(joins & judged, baseline.mean - before)
         self.joins[i] = joins
 
     def track(self) -> Track:
         found = {name: values.T for name, values in self.found.items()}
-        baseline = self.baseline
+        baseline, spread = self.baseline, self.baseline.spread()
         return Track(
             **found,
             side=self.side.T,
@@ -246,6 +163,6 @@ class _Walker:
             joined=self.joins.T,
             end_n=baseline.n,
             end_mean=baseline.mean,
-            end_sd=baseline.sd(),
-            end_degrees=baseline.degrees(),
+            end_sd=spread.sd,
+            end_degrees=spread.degrees,
         )

@@ -15,13 +15,14 @@ from typing import Any
 
 import numpy as np
 import pytest
+import time_machine
 from django.core.management import CommandError, call_command
 from django.db import transaction
 from django.utils import timezone
 
 from labbook.demonstration import logger_files
 from labbook.demonstration.afternoons import UNTARED
-from labbook.demonstration.build import build
+from labbook.demonstration.build import build, plan_slots
 from labbook.demonstration.course_dates import YEAR, term_dates, visits_of
 from labbook.demonstration.laboratory import MAKER
 from labbook.demonstration.scenario import Plan, Scenario
@@ -214,6 +215,28 @@ def test_the_command_run_again_adds_nothing(laboratory: None) -> None:
     before = counts()
     call_command("demo", no_serve=True)
     assert counts() == before
+
+
+def test_a_demonstration_built_on_an_earlier_day_says_how_to_build_it_anew(
+    laboratory: None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    call_command("demo", no_serve=True)
+    assert "--fresh" not in capsys.readouterr().out
+    built_on = timezone.localdate()
+    with time_machine.travel(timezone.now() + timedelta(days=3)):
+        call_command("demo", no_serve=True)
+    told = f"Its present is {built_on:%-d %B %Y}, the day it was built."
+    printed = capsys.readouterr().out
+    assert told in printed and "manage.py demo --fresh" in printed
+
+
+def test_one_value_of_the_drifting_bench_is_far_off_in_the_term_going_on() -> None:
+    day, truths = date(2026, 7, 3), Scenario().benches
+    slots = plan_slots(Plan(), term_dates(Plan().terms, day))
+    (number,) = Scenario().laboratory["incidents"]["outside"]
+    (slot,) = (slot for slot in slots if slot.number == number)
+    assert truths[(number - 1) % len(truths)].drift_per_year > 0
+    assert slot.visit.term == Plan().terms - 1 and slot.visit.day < day
 
 
 def test_fresh_builds_anew(

@@ -1,11 +1,13 @@
 """All benches or one: accounts by hand, and by simulation with a known truth."""
 
 from collections import Counter
+from collections.abc import Callable
 
 import numpy as np
 import pytest
+from scipy import stats
 
-from reduction.drift import Change, Scatter, change_across, common_cause
+from reduction.drift import Change, Scatter, change_across, change_along, common_cause
 
 SCATTER = Scatter(30.0, 40.0)
 U = 0.002
@@ -117,6 +119,42 @@ def test_an_unchanged_laboratory_is_rarely_blamed() -> None:
     assert kinds["all"] + kinds["one"] + kinds["several"] < 0.1 * 300
 
 
-def test_days_out_of_order_are_refused() -> None:
+def test_a_slow_change_is_the_slope_over_the_span() -> None:
+    # 10 J/K a day over 6 days, by scipy's own straight line; u = 30·6/√Σt², Σt² = 28.
+    days = np.arange(7.0)
+    values = 10_000.0 + 10.0 * days + np.array([5.0, -3.0, 0.0, 2.0, -4.0, 1.0, -1.0])
+    found = change_along(values, days, 0.0, 6.0, SCATTER)
+    assert found is not None
+    assert found.fraction == pytest.approx(
+        6.0 * stats.linregress(days, values).slope / values.mean()
+    )
+    assert found.u == pytest.approx(30.0 * 6.0 / 28.0**0.5 / values.mean())
+
+
+def test_a_step_between_two_levels_is_no_slow_change() -> None:
+    days = np.arange(8.0)
+    values = np.where(days < 4.0, 10_000.0, 10_500.0)
+    found = change_along(values, days, 0.0, 6.0, SCATTER, levels=days < 4.0)
+    assert found is not None and found.fraction == pytest.approx(0.0)
+    # Two levels of four and three values: Σt² = 5 + 2.
+    assert found.u == pytest.approx(30.0 * 6.0 / 7.0**0.5 / values[:7].mean())
+
+
+def test_values_excluded_or_outside_the_time_have_no_slope() -> None:
+    values, days = [9000.0, 10_000.0, 12_000.0, 10_020.0, 10_030.0, 9000.0], np.arange(6.0)
+    excluded = [False, False, True, False, False, False]
+    found = change_along(values, days, 1.0, 4.0, SCATTER, excluded)
+    assert found is not None
+    assert found.fraction == pytest.approx(30.0 / np.mean([10_000.0, 10_020.0, 10_030.0]))
+
+
+def test_too_short_a_stretch_says_nothing_of_a_slow_change() -> None:
+    assert change_along([1e4, 1e4, 1e4], [0.0, 1.0, 2.0], 0.0, 7.0, SCATTER) is None
+    assert change_along([1e4], [0.0], 0.0, 5.0, SCATTER) is None
+    assert change_along([], [], 0.0, 5.0, SCATTER) is None
+
+
+@pytest.mark.parametrize("change", [change_across, change_along])
+def test_days_out_of_order_are_refused(change: Callable[..., Change | None]) -> None:
     with pytest.raises(ValueError, match="two days in order"):
-        change_across([1.0, 2.0], [1.0, 2.0], 3.0, 2.0, SCATTER)
+        change([1.0, 2.0], [1.0, 2.0], 3.0, 2.0, SCATTER)

@@ -90,16 +90,20 @@ def test_out_of_line_is_rarer_still_by_the_check_run() -> None:
     assert confirmed < watched / 3.0
 
 
-def test_a_noisy_bench_is_not_called_when_its_own_uncertainty_is_known() -> None:
-    # Three times the pooled scatter, u from the bench's replicates with 20 degrees of freedom.
+@pytest.mark.parametrize("pool_degrees", [4.0, 20.0, 60.0])
+@pytest.mark.parametrize("u_degrees", [8.0, 20.0])
+def test_a_noisy_bench_is_not_called_more_often_than_promised(
+    pool_degrees: float, u_degrees: float
+) -> None:
+    # Three times the pooled scatter, u from the bench's own runs.
     rng = np.random.default_rng(19)
-    values = 3.0 * rng.standard_normal((10_000, 16))
-    benches = unfrozen(values, np.ones(10_000), 4.0)
-    u = 3.0 * np.sqrt(rng.chisquare(20.0, 10_000) / 20.0)
-    benches.u[:] = u[:, None]
+    benches = unfrozen(3.0 * rng.standard_normal((10_000, 24)), np.ones(10_000), pool_degrees)
+    benches.u[:] = 3.0 * np.sqrt(rng.chisquare(u_degrees, 10_000) / u_degrees)[:, None]
+    benches.u_degrees[:] = u_degrees
     track = walk(benches, Rules(indifference=0.0, floor=0.0))
-    assert (track.side[:, 3:11] != 0).any(axis=1).mean() < 0.05
-    assert (track.side[:, 8:] != 0).any(axis=1).mean() < 0.05
+    for start in range(3, 17):
+        share = (track.side[:, start : start + AHEAD] != 0).any(axis=1).mean()
+        assert share + 3.0 * 0.0022 < 0.05
 
 
 @pytest.mark.parametrize("chart", RATES)

@@ -140,6 +140,26 @@ def test_no_value_is_judged_more_sharply_than_its_own_uncertainty_allows() -> No
     assert judge(Phase(values, u=[0.0] * 8 + [90.0], pool=POOL), PLAIN).state == "steady"
 
 
+def test_a_noisy_bench_is_held_by_the_scatter_of_its_own_runs() -> None:
+    noisy = judge(Phase(SOUND, u=[90.0] * 8, u_degrees=20.0, pool=POOL), PLAIN)
+    assert noisy.baseline is not None and noisy.baseline.sd == pytest.approx(90.0)
+    assert noisy.baseline.degrees == 20.0
+    # The limits told for the next value are those it will meet, and the mean of eight such values
+    # is uncertain too: x̄ ± t·90·√(1 + 1/8), scipy.stats as second package.
+    half = stats.t.ppf(PLAIN.coverage, 20.0) * 90.0 * np.sqrt(1.0 + 1.0 / 8.0)
+    assert noisy.expected == pytest.approx((np.mean(SOUND) - half, np.mean(SOUND) + half))
+
+
+def test_the_weighted_mean_of_a_noisy_bench_allows_for_its_baseline() -> None:
+    rules = Rules(fewest=8, indifference=0.0, floor=0.0)
+    values = [*SOUND, 10060.0, 9990.0, 10050.0]
+    judged = judge(Phase(values, u=[90.0] * 11, u_degrees=20.0, pool=POOL), rules)
+    weights = 0.3 * 0.7 ** np.arange(3)
+    variance = (weights**2).sum() + weights.sum() ** 2 / 8
+    half = stats.t.ppf(stats.norm.cdf(2.9), 20) * 90.0 * variance**0.5
+    assert judged.ewma_upper[10] == pytest.approx(10000.0 + half)
+
+
 def test_a_baseline_grows_with_steady_values_up_to_its_size() -> None:
     judged = judge(Phase([*SOUND[:5], 10300.0, *SOUND[5:], 10000.0], pool=POOL))
     assert judged.in_baseline.tolist() == [True] * 5 + [False] + [True] * 3 + [False]

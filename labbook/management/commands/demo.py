@@ -20,7 +20,7 @@ from tqdm import tqdm
 from labbook import clock
 from labbook.demonstration.build import Slot, build
 from labbook.demonstration.scenario import Plan, Scenario
-from labbook.demonstration.sign_ins import SignIn, latest_day, sign_ins
+from labbook.demonstration.sign_ins import SignIn, day_built, sign_ins
 from labbook.demonstration.standing import holds_demonstration, holds_records, made_by_others
 
 ADDRESS, REFUSED = "127.0.0.1", 2
@@ -97,9 +97,10 @@ class Command(BaseCommand):
         )
         for line in _table(sign_ins(scenario)):
             self.stdout.write(line)
-        if latest_day() < clock.today():
+        if day_built() < clock.today():
             self.stdout.write(
-                f"\nIts present is {latest_day():%-d %B %Y}; --fresh builds it anew as of today."
+                f"\nIts present is {day_built():%-d %B %Y}, the day it was built. For an afternoon "
+                "going on now, build it anew: manage.py demo --fresh\n"
             )
         if no_serve:
             self.stdout.write("\nServe it with: manage.py demo\n")

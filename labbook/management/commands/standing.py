@@ -11,7 +11,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from labbook.lookups.history import BenchHistory, all_histories
+from labbook.lookups.history import all_histories
+from labbook.lookups.phases import BenchHistory
 
 
 class Command(BaseCommand):

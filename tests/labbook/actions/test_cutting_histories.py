@@ -6,7 +6,6 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.core import mail
 from django.core.exceptions import PermissionDenied
 from django.utils import timezone
 
@@ -18,7 +17,7 @@ from labbook.actions.history import (
     take_point_in,
 )
 from labbook.actions.setup import change_configuration
-from labbook.actions.standardizations import approve, put_forward, withdraw
+from labbook.actions.standardizations import approve, put_forward
 from labbook.lookups.history import history_of
 from labbook.lookups.standardizations import approved_outside, summary_of
 from labbook.models import (
@@ -192,45 +191,3 @@ def test_approving_inside_the_past_needs_none(laboratory: Laboratory) -> None:
     found.refresh_from_db()
     assert (found.was_outside, found.standing_then) == (False, "steady")
     assert not approved_outside(laboratory.coordinator).exists()
-
-
-def mails_of(lab: Laboratory, capture: Any) -> list[Any]:
-    lab.coordinator.email = "coordinator@college.example"
-    lab.coordinator.save()
-    found = put_forward_by(lab)
-    summary = summary_of(found)
-    past_of(lab, summary.replicates.mean - 10_000.0 - 200.0)
-    with capture(execute=True):
-        approve(found, by=lab.assistant, seen=summary.seen, reason="masses checked")
-    return mail.outbox
-
-
-def test_coordinators_are_mailed_when_a_bench_stands_differently(
-    laboratory: Laboratory, settings: Any, django_capture_on_commit_callbacks: Any
-) -> None:
-    settings.LABBOOK_MAIL_STANDING = True
-    (sent,) = mails_of(laboratory, django_capture_on_commit_callbacks)
-    assert sent.to == ["coordinator@college.example"]
-    assert sent.subject == "Bench B1: watch"
-    assert "(before: steady)" in sent.body and "was expected" in sent.body
-    newest = Standardization.objects.filter(bench=laboratory.bench).latest("approved_at")
-    with django_capture_on_commit_callbacks(execute=True):
-        withdraw(newest, "wrong lot after all", by=laboratory.assistant)
-    assert [row.subject for row in mail.outbox[1:]] == ["Bench B1: steady"]
-
-
-def test_no_mail_unless_it_is_switched_on(
-    laboratory: Laboratory, settings: Any, django_capture_on_commit_callbacks: Any
-) -> None:
-    assert settings.LABBOOK_MAIL_STANDING is False
-    assert mails_of(laboratory, django_capture_on_commit_callbacks) == []
-
-
-def test_mail_that_cannot_be_sent_undoes_nothing(
-    laboratory: Laboratory, settings: Any, django_capture_on_commit_callbacks: Any
-) -> None:
-    settings.LABBOOK_MAIL_STANDING = True
-    settings.EMAIL_BACKEND = "nowhere.to.be.Found"
-    mails_of(laboratory, django_capture_on_commit_callbacks)
-    newest = Standardization.objects.filter(bench=laboratory.bench).latest("approved_at")
-    assert newest.state == "approved"

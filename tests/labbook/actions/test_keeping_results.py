@@ -5,7 +5,7 @@ import math
 
 import pytest
 
-from labbook.actions import readings, runs, samples, sheets
+from labbook.actions import readings, runs, samples, sheets, typed_readings
 from labbook.actions.reductions import pooled_noise_k
 from labbook.lookups.outputs import outputs_of
 from labbook.lookups.readings import readings_of
@@ -88,11 +88,11 @@ def test_striking_too_much_takes_the_old_value_with_it(laboratory: Laboratory, r
 def test_readings_typed_after_the_firing_show_at_once(laboratory: Laboratory, run: Run) -> None:
     rows = [line.split(",") for line in curve().decode().split()[1:]]
     for time, temperature in rows[:20]:
-        readings.add_typed_reading(run, time, temperature, by=laboratory.group)
+        typed_readings.add_typed_reading(run, time, temperature, by=laboratory.group)
     fired(run, laboratory)
     assert not Result.objects.exists(), "nothing is kept before the curve shows a rise"
     for time, temperature in rows[20:]:
-        readings.add_typed_reading(run, time, temperature, by=laboratory.group)
+        typed_readings.add_typed_reading(run, time, temperature, by=laboratory.group)
     assert shown(run) == ("", False)
 
 

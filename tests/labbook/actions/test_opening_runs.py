@@ -10,7 +10,7 @@ from django.utils import timezone
 from labbook import clock
 from labbook.actions import runs, sheets, standardizations
 from labbook.lookups.standardizations import approval_in_force
-from labbook.models import Run, Sample, Standardization, Term
+from labbook.models import Bench, Run, Sample, Standardization, Term
 from labbook.problems import Refused
 
 from ..conftest import (
@@ -96,9 +96,11 @@ def test_a_group_without_a_bench_is_sent_to_its_assistant(laboratory: Laboratory
 
 
 def test_a_bench_without_recorded_parts_takes_no_run(laboratory: Laboratory) -> None:
-    laboratory.bench.configurations.all().delete()
-    with pytest.raises(Refused, match="parts of bench B1 are not recorded"):
-        runs.open_standardization_run(laboratory.bench, by=laboratory.group)
+    bare, group = Bench.objects.create(code="B9"), laboratory.group.group
+    group.bench = bare
+    group.save()
+    with pytest.raises(Refused, match="parts of bench B9 are not recorded"):
+        runs.open_standardization_run(bare, by=laboratory.group)
 
 
 @pytest.mark.parametrize("who", ["assistant", "coordinator"])

@@ -4,11 +4,12 @@ import numpy as np
 import pytest
 from django.core.exceptions import PermissionDenied
 
-from labbook.actions import readings, runs
+from labbook.actions import files, readings, runs, typed_readings
+from labbook.actions.typed_readings import Sent
 from labbook.intake import preview
 from labbook.lookups.readings import as_written, readings_of
 from labbook.models import LoggerFile, ReadingBlock, Run
-from labbook.problems import Refused
+from labbook.problems import Doubled, Refused
 
 from ..conftest import (
     AFTER_FIRING,
@@ -32,11 +33,11 @@ def run(laboratory: Laboratory) -> Run:
 
 def typed(run: Run, lab: Laboratory, rows: list[tuple[str, str]]) -> None:
     for time, temperature in rows:
-        readings.add_typed_reading(run, time, temperature, by=lab.group)
+        typed_readings.add_typed_reading(run, time, temperature, by=lab.group)
 
 
 def kept(run: Run, content: bytes, lab: Laboratory, name: str = "run.csv") -> LoggerFile:
-    return readings.keep_file(run, name, content, by=lab.group)
+    return files.keep_file(run, name, content, by=lab.group)
 
 
 def test_a_typed_reading_is_kept_as_typed(laboratory: Laboratory, run: Run) -> None:
@@ -68,21 +69,72 @@ def test_a_reading_that_makes_no_sense_is_refused(
     laboratory: Laboratory, run: Run, time: str, temperature: str, said: str, field: str
 ) -> None:
     with pytest.raises(Refused) as refusal:
-        readings.add_typed_reading(run, time, temperature, by=laboratory.group)
+        typed_readings.add_typed_reading(run, time, temperature, by=laboratory.group)
     assert said in str(refusal.value)
     assert refusal.value.problems[0].field == field
     assert len(readings_of(run)) == 0
 
 
+@pytest.mark.parametrize("text", ["23,169", "5,000", "60,000", "23,1690", "-5,5"])
+def test_a_decimal_comma_is_read_where_only_one_reading_fits_a_bucket(
+    laboratory: Laboratory, run: Run, text: str
+) -> None:
+    typed(run, laboratory, [("0", text)])
+    assert readings_of(run).temperatures_c[0] == float(text.replace(",", "."))
+    assert as_written(run)[0].temperature == text
+
+
+def test_the_same_time_is_asked_about_unless_it_was_answered(
+    laboratory: Laboratory, run: Run
+) -> None:
+    by = laboratory.group
+    typed(run, laboratory, [("6:00", "23.100")])
+    typed(run, laboratory, [("360", "23.10")])  # the same reading, however it was written
+    with pytest.raises(Doubled) as asked:
+        typed(run, laboratory, [("6:00", "23.105")])
+    assert asked.value.standing.number == 1 and asked.value.yours == "23.105"
+    both = Sent(beside=True)
+    typed_readings.add_typed_reading(run, "6:00", "23.105", by=by, sent=both)
+    mine = Sent(instead_of=1)
+    with pytest.raises(Doubled):  # the other of the two still stands
+        typed_readings.add_typed_reading(run, "6:00", "23.107", by=by, sent=mine)
+    assert readings_of(run).struck.tolist() == [False, False]
+    mine = Sent(instead_of=2)
+    typed_readings.add_typed_reading(run, "6:30", "23.107", by=by, sent=mine)
+    assert readings_of(run).struck.tolist() == [False, True, False]
+    assert run.strikes.get().reason == "mistyped: read 23.107"
+
+
+def test_a_correction_of_a_reading_reduces_again(laboratory: Laboratory, run: Run) -> None:
+    fired(run, laboratory)
+    rows = [line.split(",") for line in curve(interval_s=30).decode().split()[1:]]
+    typed(run, laboratory, [(time, text) for time, text in rows])
+    readings.strike_readings(run, 1, 1, "bumped", by=laboratory.group)
+    run.refresh_from_db()
+    before = run.result
+    time, text = rows[-1]
+    mine = Sent(instead_of=len(rows))
+    later = f"{float(text) - 0.01:.4f}"
+    typed_readings.add_typed_reading(run, time, later, by=laboratory.group, sent=mine)
+    run.refresh_from_db()
+    assert before is not None and run.result != before
+
+
+def test_a_clock_far_from_any_run_is_not_set(laboratory: Laboratory, run: Run) -> None:
+    typed(run, laboratory, [("9" * 20, "23.1")])
+    run.refresh_from_db()
+    assert run.clock_zero_at is None
+
+
 def test_only_somebody_present_types_strikes_or_hands_in(laboratory: Laboratory, run: Run) -> None:
     absent, by = laboratory.person, laboratory.group
     with pytest.raises(Refused, match="not marked as present"):
-        readings.add_typed_reading(run, "0", "20", by=by, entered_by=absent)
+        typed_readings.add_typed_reading(run, "0", "20", by=by, entered_by=absent)
     typed(run, laboratory, [("0", "20")])
     with pytest.raises(Refused, match="not marked as present"):
         readings.strike_readings(run, 1, 1, "slip", by=by, entered_by=absent)
     with pytest.raises(Refused, match="not marked as present"):
-        readings.use_file(kept(run, SHORT, laboratory), preview(SHORT), by=by, entered_by=absent)
+        files.use_file(kept(run, SHORT, laboratory), preview(SHORT), by=by, entered_by=absent)
 
 
 def test_completing_folds_typed_readings_with_every_detail(
@@ -91,7 +143,7 @@ def test_completing_folds_typed_readings_with_every_detail(
     ready_to_fire(run, laboratory)
     rows = [line.split(",") for line in curve(interval_s=30).decode().split()[1:]]
     for time, temperature in rows:
-        readings.add_typed_reading(
+        typed_readings.add_typed_reading(
             run, time, temperature, by=laboratory.group, entered_by=laboratory.person
         )
     before = [(b.first_number, b.read_details()[0]) for b in run.blocks.all()]
@@ -103,7 +155,7 @@ def test_completing_folds_typed_readings_with_every_detail(
     block = run.blocks.get()
     assert block.count == len(rows) and block.numbers.tolist() == [n for n, _ in before]
     assert block.read_details() == [detail for _, detail in before]
-    assert {detail["by"] for detail in block.read_details()} == {"Ada Quill"}
+    assert {detail["person"] for detail in block.read_details()} == {laboratory.person.pk}
     assert [[row.time, row.temperature] for row in as_written(run)] == rows
     assert [row.number for row in as_written(run) if row.strike] == [3]
 
@@ -146,7 +198,7 @@ def test_a_file_with_an_open_question_gives_no_readings(laboratory: Laboratory, 
     understood = preview(content)
     assert understood.questions
     with pytest.raises(Refused, match="still leaves a question open"):
-        readings.use_file(kept(run, content, laboratory), understood, by=laboratory.group)
+        files.use_file(kept(run, content, laboratory), understood, by=laboratory.group)
     assert not run.blocks.exists()
 
 
@@ -185,9 +237,9 @@ def test_readings_are_taken_by_the_group_and_its_tas(
 ) -> None:
     by = getattr(laboratory, who)
     with pytest.raises(PermissionDenied):
-        readings.add_typed_reading(run, "0", "20", by=by)
+        typed_readings.add_typed_reading(run, "0", "20", by=by)
     with pytest.raises(PermissionDenied):
-        readings.keep_file(run, "run.csv", SHORT, by=by)
+        files.keep_file(run, "run.csv", SHORT, by=by)
     with pytest.raises(PermissionDenied):
         readings.strike_readings(run, 1, 1, "x", by=by)
 

@@ -11,7 +11,7 @@ from threading import Barrier
 import pytest
 from django.db import connection
 
-from labbook.actions import readings, runs, standardizations
+from labbook.actions import runs, standardizations, typed_readings
 from labbook.lookups.readings import readings_of
 from labbook.lookups.standardizations import summary_of
 from labbook.models import Account, Standardization
@@ -83,7 +83,7 @@ def test_readings_typed_at_once_are_all_kept(
     in_a_file()
 
     def type_one(number: int) -> Callable[[], object]:
-        return lambda: readings.add_typed_reading(run, str(number), "20", by=laboratory.group)
+        return lambda: typed_readings.add_typed_reading(run, str(number), "20", by=laboratory.group)
 
     at_once(*(type_one(number) for number in range(8)))
     found = readings_of(run)
