@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..models import LoggerFile, ReadingBlock, Run
+from ..models import LoggerFile, Run
 from ..models.readings import unpack
 
 
@@ -96,9 +96,22 @@ def next_number(run: Run) -> int:
     return 1 if newest is None else newest[0] + newest[1]
 
 
-def other_runs_with(content_sha256: str, run: Run) -> list[Run]:
-    """Runs that already took readings from a file with the same bytes."""
-    files = LoggerFile.objects.filter(
-        sha256=content_sha256, pk__in=ReadingBlock.objects.filter(file__isnull=False).values("file")
-    ).exclude(run=run)
-    return list(Run.objects.filter(files__in=files).distinct().select_related("group"))
+@dataclass(frozen=True)
+class HandedIn:
+    """A file handed in for a run, and what became of it: used, replaced or not used."""
+
+    file: LoggerFile
+    state: str
+
+
+def files_of(run: Run, readings: Readings) -> list[HandedIn]:
+    taken = {block.file_id: block for block in run.blocks.filter(file__isnull=False)}
+    counting = readings.numbers[~readings.struck]
+
+    def state_of(file: LoggerFile) -> str:
+        block = taken.get(file.pk)
+        if block is None:
+            return "not used"
+        return "used" if np.isin(block.numbers, counting).any() else "replaced"
+
+    return [HandedIn(file, state_of(file)) for file in run.files.defer("content")]

@@ -1,5 +1,6 @@
 """Why something may not happen yet, as a list: the page shows all, the action refuses on it."""
 
+from .afternoons import Open, Said, left_open, said_by
 from .completing import with_completing, with_putting_forward
 from .entries import with_changing, with_entry
 from .firing import with_firing
@@ -13,13 +14,17 @@ __all__ = [
     "LOCK_WORDS",
     "Conflict",
     "Doubled",
+    "Open",
     "Problem",
     "Refused",
+    "Said",
     "check_length",
+    "left_open",
     "limits_exceeded",
     "notes_on_sheet",
     "refuse",
     "refuse_if_blocked",
+    "said_by",
     "with_changing",
     "with_completing",
     "with_entry",

@@ -35,7 +35,10 @@ def why_not_in_force(source: Standardization, bench: Bench) -> str:
     return ""
 
 
-def last_approval_out_of_date(bench: Bench) -> str:
+def last_approval_out_of_date(bench: Bench, *, of_practice: bool = False) -> str:
     """Why the newest value approved on a bench holds no longer, where there is one."""
-    last = bench.standardizations.filter(approved_at__isnull=False).order_by("-approved_at").first()
+    approved = bench.standardizations.filter(
+        approved_at__isnull=False, group__section__term__is_practice=of_practice
+    )
+    last = approved.order_by("-approved_at").first()
     return "" if last is None else why_not_in_force(last, bench)

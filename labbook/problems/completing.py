@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from ..lookups.around_firing import left_out
-from ..lookups.outputs import FEWEST_READINGS, outputs_of
+from ..lookups.outputs import FEWEST_READINGS, failure_of, kept_outputs
 from ..lookups.readings import Readings
 from ..lookups.sheets import Sheet
 from ..lookups.standardizations import Summary
-from ..models import Run, Standardization
+from ..models import Account, Run, Standardization
 from ..sheet import parts_for
 from .missing import missing_from
 from .refusals import Problem
@@ -25,7 +25,7 @@ def with_completing(run: Run, sheet: Sheet, readings: Readings) -> list[Problem]
             "are needed; add them now, for a complete run takes no more."
         )
         problems.append(Problem("no readings", "B", sentence))
-    elif failure := outputs_of(run, sheet, readings).failure:
+    elif failure := failure_of(run, sheet, readings):
         problems.append(Problem("no result", "B", failure))
     if not run.present.exists():
         problems.append(Problem("nobody present", "B", "Nobody is marked as present yet."))
@@ -43,7 +43,10 @@ def more_wire_left(run: Run, sheet: Sheet) -> list[Problem]:
     return [Problem("wire", "B", sentence, field="fuse_left")]
 
 
-def with_putting_forward(standardization: Standardization, summary: Summary) -> list[Problem]:
+def with_putting_forward(
+    standardization: Standardization, summary: Summary, account: Account
+) -> list[Problem]:
+    """``summary`` is the whole one; what is said of a run's values is limited to the account."""
     problems = [
         Problem(
             "unfinished",
@@ -66,7 +69,7 @@ def with_putting_forward(standardization: Standardization, summary: Summary) -> 
     problems += [
         Problem("stopped", "B", f"Run {run.replicate}: {note['sentence']} Have it set aside.")
         for run, _ in summary.counted
-        for note in (run.result.outputs.get("notes", []) if run.result else [])
+        for note in kept_outputs(run, account).notes
         if note["severity"] == "B"
     ]
     needed = standardization.method.min_replicates

@@ -18,7 +18,7 @@ def with_firing(run: Run, sheet: Sheet) -> list[Problem]:
     """Everything that stands between this sheet and firing, limits and locks included."""
     parts = [part for part in parts_for(run.kind) if part.key in BEFORE_FIRING]
     return [
-        *_leaks(run, sheet),
+        *with_leaks(run, sheet),
         *_bench_problems(run),
         *with_resting_on(run),
         *_nobody(run),
@@ -61,7 +61,7 @@ def _no_charge(sheet: Sheet) -> list[Problem]:
     return [Problem("mass", "B", sentence, field="charge_gross_g")]
 
 
-def _leaks(run: Run, sheet: Sheet) -> list[Problem]:
+def with_leaks(run: Run, sheet: Sheet) -> list[Problem]:
     if sheet.text("leak_check") == "leak":
         sentence = "A leak was seen. Do not fire. Vent, open, check the seal, then check again."
         return [Problem("leak", "B", sentence, field="leak_check")]

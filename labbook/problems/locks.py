@@ -30,7 +30,7 @@ def limits_exceeded(run: Run, sheet: Sheet) -> list[Problem]:
 def _charge_over(run: Run, sheet: Sheet) -> list[Problem]:
     charge, limit = sheet.charge_g, run.configuration.max_charge_g
     if run.sample is not None:
-        limit = min(limit, run.sample.max_charge_g)
+        limit = min(limit, run.sample.charge_limit_g)
     if charge is None or charge <= limit:
         return []
     sentence = (
@@ -68,8 +68,9 @@ def _plain(number: Decimal) -> str:
 
 def is_unlocked(run: Run, sheet: Sheet, lock: str) -> bool:
     """Whether a TA unlocked this limit for the figures as they now stand."""
-    unlock = run.decisions.filter(deed=Decision.Deed.UNLOCKED, new=lock).last()
-    return unlock is not None and holds(unlock, sheet)
+    decisions = run.decisions.all()  # fetched at once where many runs are looked at
+    unlocks = [d for d in decisions if d.deed == Decision.Deed.UNLOCKED and d.new == lock]
+    return bool(unlocks) and holds(unlocks[-1], sheet)
 
 
 def holds(unlock: Decision, sheet: Sheet) -> bool:

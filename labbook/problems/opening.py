@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from django.utils import timezone
 
+from ..lookups.afternoons import newest_preparation
 from ..lookups.bench_log import upkeep_of
+from ..lookups.practice import is_of_practice
 from ..lookups.standardizations import approval_in_force
 from ..models import Bench, Group
 from .approvals import last_approval_out_of_date
@@ -30,7 +32,22 @@ def with_opening(bench: Bench, group: Group) -> list[Problem]:
     if not bench.configurations.exists():
         sentence = f"The parts of {bench} are not recorded yet. A coordinator does that first."
         problems.append(Problem("configuration", "B", sentence))
-    return problems + _upkeep_problems(bench)
+    return [*problems, *_not_released(bench, group), *_upkeep_problems(bench)]
+
+
+def _not_released(bench: Bench, group: Group) -> list[Problem]:
+    """A warning, no more: a TA who forgot to say so must not hold up an afternoon.
+
+    A section that never kept a preparation list is not asked for one.
+    """
+    preparation = newest_preparation(group) if group.bench_id == bench.pk else None
+    if preparation is not None and not preparation.is_released:
+        sentence = f"{preparation.by} has not released {bench} today: “{preparation.words}”."
+    elif preparation is None and group.section.preparations.exists():
+        sentence = f"This bench, {bench.code}, is not released yet this afternoon."
+    else:
+        return []
+    return [Problem("not released", "W", f"{sentence} Ask your TA before you begin.")]
 
 
 def _upkeep_problems(bench: Bench) -> list[Problem]:
@@ -55,12 +72,13 @@ def _upkeep_problems(bench: Bench) -> list[Problem]:
 
 def with_opening_unknown(bench: Bench, group: Group) -> list[Problem]:
     problems = with_opening(bench, group)
-    if approval_in_force(bench) is None:
+    of_practice = is_of_practice(group)
+    if approval_in_force(bench, of_practice=of_practice) is None:
         sentence = (
             f"There is no approved standardization in force on {bench}. Unknowns open once a TA "
             "has approved one."
         )
-        if out_of_date := last_approval_out_of_date(bench):
+        if out_of_date := last_approval_out_of_date(bench, of_practice=of_practice):
             sentence = f"{out_of_date} Standardize again. {sentence}"
         problems.append(Problem("no approval", "B", sentence))
     return problems

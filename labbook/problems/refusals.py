@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..lookups.typed_readings import Standing
-from ..models import SheetEntry
+from ..models import HandFigure, SheetEntry
 
 Severity = Literal["B", "W", "N"]
 
@@ -37,7 +37,7 @@ class Refused(Exception):
 class Conflict(Refused):
     """Somebody else wrote the same field first."""
 
-    def __init__(self, theirs: SheetEntry, yours: str) -> None:
+    def __init__(self, theirs: SheetEntry | HandFigure, yours: str) -> None:
         super().__init__(
             Problem(
                 "two people, one field",

@@ -13,7 +13,7 @@ from reduction.errors import InputError
 from reduction.notes import Thresholds
 from reduction.water import water_density
 
-from ..lookups.predictions import predicted_energy_kj, usual_capacity
+from ..lookups.predictions import UsualCapacities, predicted_energy_kj
 from ..lookups.same_masses import SectionsMasses
 from ..lookups.sheets import Sheet
 from ..models import Happening, NoteAnswer, Run
@@ -26,20 +26,26 @@ MAY_BE_LEFT_OUT = (Answer.LEAVE_OUT, Answer.WILL_CORRECT, Answer.ASKED)
 BURNED = (Run.State.FIRED, Run.State.COMPLETE, Run.State.SIGNED)
 
 
-def notes_on_sheet(run: Run, sheet: Sheet, masses: SectionsMasses | None = None) -> list[Problem]:
+def notes_on_sheet(
+    run: Run,
+    sheet: Sheet,
+    masses: SectionsMasses | None = None,
+    capacities: UsualCapacities | None = None,
+) -> list[Problem]:
     """Every note the sheet gives reason for, in the order of its fields.
 
-    ``masses`` spares asking for the section's weighings again when many runs are looked at.
+    ``masses`` and ``capacities`` spare asking for them again when many runs are looked at.
     """
     limits = Thresholds.from_dict(run.method.thresholds)
     masses = masses or SectionsMasses(run.group.section_id)
+    capacities = capacities or UsualCapacities([run.bench])
     return [
         *_booking(run),
         *_certificate(run),
         *_light_charge(sheet, limits),
         *_net(sheet, limits),
         *_same_mass(run, sheet, limits, masses),
-        *_other_water(run, sheet, limits),
+        *_other_water(run, sheet, limits, capacities),
         *_soot(run, sheet),
         *_residue(sheet, limits),
         *_wire(run, sheet),
@@ -119,14 +125,16 @@ def bucket_water(sheet: Sheet) -> tuple[Decimal | None, str]:
     return (volume * density).quantize(Decimal("0.1")), "bucket_volume_ml"
 
 
-def _other_water(run: Run, sheet: Sheet, limits: Thresholds) -> list[Problem]:
+def _other_water(
+    run: Run, sheet: Sheet, limits: Thresholds, capacities: UsualCapacities
+) -> list[Problem]:
     water, field = bucket_water(sheet)
     nominal = run.configuration.nominal_water_g
     if water is None or abs(water - nominal) <= limits.water_g:
         return []
     excess = heat.water_excess_j_per_k(float(water), float(nominal))
     corrected = "will be" if run.method.correct_bucket_water else "is not"
-    capacity = usual_capacity(run.bench)
+    capacity = capacities.of(run.bench)
     share = f" ({100 * abs(excess) / capacity.j_per_k:.1f} %)" if capacity else ""
     sentence = (
         f"Water {water:f} g, this bench uses {nominal.normalize():f} g. C {corrected} corrected by "

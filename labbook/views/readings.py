@@ -2,60 +2,62 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect
-from django.urls import reverse
+from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
-from django_htmx.http import HttpResponseClientRedirect
 
 from ..actions import readings as actions
 from ..actions.sheets import enter_figure
-from ..forms.logger_file import choices_from, items_of
 from ..forms.sheet import Row, row_of
 from ..forms.whole_numbers import read_whole_number
-from ..intake import Preview, Refusal, preview
 from ..lookups.outputs import Outputs, outputs_of
-from ..lookups.readings import Readings, as_written, other_runs_with, readings_of
-from ..lookups.runs import visible_files
+from ..lookups.readings import Readings, as_written, files_of, readings_of
 from ..lookups.sheets import Sheet
-from ..models import LoggerFile, Run
+from ..models import Run
 from ..parts import page
 from ..plots.thermogram import thermogram
-from ..problems import Problem, Refused, refuse
+from ..problems import Refused, refuse
 from ..requests import SignedIn
 from ..sheet import BOUNDS, FIELDS
+from .devices import device_context
+from .next_step import next_step_context
 from .runs import run_or_404
-from .sheet import locked_why, next_step_context
+from .sheet import locked_why
 from .steps import steps_of
+from .typing_state import typing_context
 from .writers import writer_of
-
-LARGEST_FILE = 5 * 1024 * 1024
 
 
 def run_readings(request: SignedIn, pk: int) -> HttpResponse:
-    run = run_or_404(request, pk)
-    return page(request, "runs/readings.html", readings_context(request, run), part="curve")
+    run, part = run_or_404(request, pk), request.GET.get("part", "")
+    if request.htmx and part == "table":
+        context = {"run": run, **_table_context(run, readings_of(run))}
+        return page(request, "runs/readings.html", context, part="table")
+    part = "next" if part == "next" else "curve"
+    return page(request, "runs/readings.html", readings_context(request, run), part=part)
+
+
+def _table_context(run: Run, readings: Readings) -> dict[str, Any]:
+    return {"readings": readings, "written": as_written(run, newest_first=True)}
 
 
 def readings_context(request: SignedIn, run: Run) -> dict[str, Any]:
     sheet, readings = Sheet(run), readings_of(run)
-    outputs = outputs_of(run, sheet, readings)
+    outputs = outputs_of(run, sheet, readings, request.user)
     return {
         "run": run,
         "tab": "readings",
         "steps": steps_of(run),
-        "readings": readings,
-        "written": as_written(run, newest_first=True),
-        "files": run.files.select_related("by"),
-        "next_time": _next_slot(run, readings),
+        **_table_context(run, readings),
+        "files": files_of(run, readings),
         "locked_why": "" if run.state in (Run.State.OPEN, Run.State.FIRED) else "finished",
         "may_write": not locked_why(request, run),
         "bounds": _bound_rows(sheet, outputs),
+        **typing_context(run, readings),
         **curve_context(run, readings, outputs),
+        **device_context(run),
         **next_step_context(request, run, sheet),
     }
 
@@ -84,35 +86,12 @@ def curve_context(run: Run, readings: Readings, outputs: Outputs) -> dict[str, A
     context: dict[str, Any] = {
         "outputs": outputs.values,
         "failure": outputs.failure,
-        "notes": _worth_saying(run, outputs.values.get("notes", [])),
+        "withheld": outputs.withheld,
+        "notes": _worth_saying(run, outputs.notes),
     }
     if readings.kept_count:
-        context["figure"] = thermogram(*readings.kept(), outputs.values or None)
+        context["figure"] = thermogram(*readings.kept(), outputs.drawn)
     return context
-
-
-def _next_slot(run: Run, readings: Readings) -> str:
-    """The time of the next reading, one interval after the last."""
-    if not len(readings):
-        return "0"
-    return f"{readings.times_s.max() + run.method.reading_interval_s:g}"
-
-
-@require_POST
-def add_typed_reading(request: SignedIn, pk: int) -> HttpResponse:
-    run = run_or_404(request, pk)
-    time, temperature = request.POST.get("time", ""), request.POST.get("temperature", "")
-    writer = writer_of(request, run)
-    try:
-        kept = actions.add_typed_reading(run, time, temperature, by=request.user, entered_by=writer)
-    except Refused as refused:
-        context = readings_context(request, run)
-        context |= {"next_time": time, "typed": temperature, "typing_error": str(refused)}
-        return page(request, "runs/readings.html", context, part="typing", status=422)
-    if not request.htmx:
-        return redirect("run_readings", run.pk)
-    context = readings_context(request, run) | {"just_saved": kept, "refocus": True}
-    return page(request, "runs/readings.html", context, part="after_typing")
 
 
 @require_POST
@@ -160,73 +139,3 @@ def move_bound(request: SignedIn, pk: int) -> HttpResponse:
         return redirect("run_readings", run.pk)
     status = 422 if problem else 200
     return page(request, "runs/readings.html", context, part="curve", status=status)
-
-
-@require_POST
-def hand_in_file(request: SignedIn, pk: int) -> HttpResponse:
-    """Keep the file's bytes at once; what is made of them is decided on the next page."""
-    run = run_or_404(request, pk)
-    sent = request.FILES.get("file")
-    if sent is None:
-        raise refuse("no file", "No file was sent. Choose the logger’s file first.", "file")
-    name, size = sent.name or "file", sent.size or 0
-    if size > LARGEST_FILE:
-        sentence = f"{name} has {size / 2**20:.1f} MB; at most 5 MB are taken. Cut it to this run."
-        raise refuse("too large", sentence, "file")
-    file = actions.keep_file(run, name, sent.read(), by=request.user)
-    address = reverse("file", args=[file.pk])
-    return HttpResponseClientRedirect(address) if request.htmx else redirect(address)
-
-
-def file_preview(request: SignedIn, pk: int) -> HttpResponse:
-    """What was understood of a file, each item changeable; its readings are used on request."""
-    file = get_object_or_404(visible_files(request.user), pk=pk)
-    run = run_or_404(request, file.run_id)
-    sent = request.POST if request.method == "POST" else request.GET
-    understood, refusal, first_rows = _understand(file, sent)
-    if request.method == "POST" and understood is not None and "use" in sent:
-        block = actions.use_file(
-            file, understood, by=request.user, entered_by=writer_of(request, run)
-        )
-        messages.success(request, f"{block.count} readings taken from {file.name}.")
-        return redirect("run_readings", run.pk)
-    context = {
-        "run": run,
-        "tab": "readings",
-        "steps": steps_of(run),
-        "file": file,
-        "understood": understood,
-        "refusal": refusal,
-        "items": items_of(understood, sent),
-        "first_rows": first_rows,
-        "chosen": sent,
-        "asked": {question.code for question in understood.questions} if understood else (),
-        "replaces": readings_of(run).kept_count,
-        "known": _known_elsewhere(file, run),
-    }
-    if understood is not None and understood.readings:
-        start = understood.first_time_s or 0.0
-        times, temperatures = zip(*understood.readings, strict=True)
-        context["figure"] = thermogram([start + t for t in times], temperatures, None)
-    return page(request, "runs/file.html", context, part="understood")
-
-
-def _understand(
-    file: LoggerFile, sent: Mapping[str, str]
-) -> tuple[Preview | None, str, tuple[str, ...]]:
-    """What was understood, or the sentence that refuses it; and the file's first rows."""
-    try:
-        understood = preview(bytes(file.content), choices=choices_from(sent))
-    except Refusal as refusal:
-        return None, refusal.sentence, refusal.first_rows
-    return understood, "", understood.first_rows
-
-
-def _known_elsewhere(file: LoggerFile, run: Run) -> list[Problem]:
-    others = other_runs_with(file.sha256, run)
-    if not others:
-        return []
-    own = [other for other in others if other.group_id == run.group_id]
-    named = ", ".join(str(other) for other in own) or "a run of another group"
-    sentence = f"This file was already used for {named}. Is it the right one?"
-    return [Problem("file used before", "W", sentence)]

@@ -1,4 +1,4 @@
-"""The readings page: typing, striking out, the thermogram and its movable bounds."""
+"""The readings page: striking out, the thermogram and its movable bounds."""
 
 from __future__ import annotations
 
@@ -11,7 +11,14 @@ from labbook.lookups.readings import readings_of
 from labbook.lookups.sheets import Sheet
 from labbook.models import Result, Run
 
-from ..conftest import Laboratory, completed, curve, fired, hand_in, put_forward
+from ..conftest import (
+    Laboratory,
+    completed,
+    curve,
+    fired,
+    hand_in,
+    put_forward,
+)
 from .conftest import HTMX
 
 
@@ -21,37 +28,6 @@ def typed(run: Run) -> str:
 
 def bounds(run: Run) -> str:
     return f"/runs/{run.pk}/bounds/"
-
-
-def test_typing_answers_with_the_next_slot(group: Client, open_run: Run) -> None:
-    response = group.post(typed(open_run), {"time": "0", "temperature": "23.1690"}, headers=HTMX)
-    html = response.content.decode()
-    assert response.status_code == 200 and "<html" not in html
-    assert re.search(r"Reading 1 saved \d\d:\d\d:\d\d", html)
-    assert re.search(r'name="time"[^>]*value="15"', html)
-    assert "23.1690" in html
-    sent = {"time": "15", "temperature": "23.17"}
-    assert group.post(typed(open_run), sent)["Location"] == f"/runs/{open_run.pk}/readings/"
-
-
-@pytest.mark.parametrize("headers", [{}, HTMX])
-@pytest.mark.parametrize(
-    ("time", "temperature"), [("15", "1,234"), ("15", "warm"), ("15", "231.69"), ("5:75", "23.1")]
-)
-def test_a_refused_reading_stays_in_its_fields(
-    group: Client, open_run: Run, time: str, temperature: str, headers: dict[str, str]
-) -> None:
-    sent = {"time": time, "temperature": temperature}
-    response = group.post(typed(open_run), sent, headers=headers)
-    html = response.content.decode()
-    assert response.status_code == 422 and 'id="typing-error"' in html
-    assert f'value="{time}"' in html and f'value="{temperature}"' in html
-
-
-def test_a_missed_slot_stays_blank(group: Client, open_run: Run) -> None:
-    for time in ("0", "15", "45"):
-        group.post(typed(open_run), {"time": time, "temperature": "23.1"})
-    assert readings_of(open_run).times_s.tolist() == [0, 15, 45]
 
 
 def test_struck_out_readings_stay_on_the_page(
@@ -165,7 +141,9 @@ def test_awkward_readings_are_kept_drawn_and_talked_about(
     content = "\n".join(["time (s),temperature (°C)", *(",".join(row) for row in rows), ""])
     for time, temperature in rows:
         assert (
-            group.post(typed(open_run), {"time": time, "temperature": temperature}).status_code
+            group.post(
+                typed(open_run), {"time": time, "temperature": temperature, "beside": "on"}
+            ).status_code
             == 302
         )
     for field, text in (("fuse_left", "2.0"), ("soot", "none")):
