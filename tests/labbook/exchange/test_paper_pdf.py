@@ -16,6 +16,8 @@ from labbook.exchange.paper.pdf import PACKAGES, PdfUnavailable, as_pdf
 from labbook.exchange.paper.sizes import A4, LETTER, Paper
 from labbook.plots.plot_paper import plot_paper
 
+from ..needs import needs_pango
+
 POINTS_PER_MM = 72 / 25.4
 STREAM = re.compile(rb"stream\n(.*?)\nendstream", re.DOTALL)
 SCALED = re.compile(r"^([\d.]+) 0 0 (-?[\d.]+) \S+ \S+ cm$", re.MULTILINE)
@@ -41,6 +43,7 @@ def a_page(content: str, paper: Paper = A4, lies: str = "lying") -> str:
     )
 
 
+@needs_pango
 @pytest.mark.parametrize(
     ("paper", "width", "height"), [(A4, 841.89, 595.28), (LETTER, 792.0, 612.0)]
 )
@@ -58,6 +61,7 @@ def test_squared_paper_is_printed_true_to_scale(paper: Paper, width: float, heig
     assert re.search(r"^100 \d+ l$", page, re.MULTILINE), "the bar of 100 mm"
 
 
+@needs_pango
 def test_styles_that_are_no_files_are_found_by_their_address() -> None:
     feet = '@page { @bottom-left { content: "x" } margin: 40mm !important }'
     page = a_page("<p>one</p>", lies="upright").replace(
@@ -66,6 +70,7 @@ def test_styles_that_are_no_files_are_found_by_their_address() -> None:
     assert drawn_in(as_pdf(page, {"/feet.css": feet})) != drawn_in(as_pdf(page, {"/feet.css": ""}))
 
 
+@needs_pango
 @pytest.mark.parametrize(
     "address", ["http://example.org/a.css", "/static/../secret.css", "/static/labbook/none.css"]
 )

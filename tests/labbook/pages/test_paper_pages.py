@@ -25,6 +25,7 @@ from ..conftest import (
     ready_to_fire,
     signed_in,
 )
+from ..needs import needs_pango
 from .conftest import Afternoon
 
 
@@ -150,6 +151,7 @@ def test_the_paper_is_the_laboratorys_unless_another_is_chosen(
     assert '<body class="letter upright">' in page_of(client, address)
 
 
+@needs_pango
 def test_the_pdf_is_made_of_the_page(
     run: Run, laboratory: Laboratory, monkeypatch: pytest.MonkeyPatch
 ) -> None:
