@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from .. import clock
 from ..access import require
+from ..lookups.practice import is_of_practice
 from ..lookups.readings import readings_of
 from ..lookups.sheets import Sheet
 from ..lookups.standardizations import approval_in_force
@@ -34,8 +35,10 @@ from ..problems import (
     with_opening,
     with_opening_unknown,
 )
+from ..problems.samples import with_vial
 from .benches import hold_bench
 from .decisions import hold, move_to, record_decision
+from .devices import listen_if_heard
 from .readings import fold_blocks
 from .reductions import reduce_and_keep, reduce_if_readings_stand
 from .sheets import enter_figure
@@ -79,12 +82,11 @@ def open_unknown_run(bench: Bench, sample: Sample, *, by: Account) -> Run:
     """Open an unknown. Refused without an approved standardization in force on the bench."""
     group = _own_group(by)
     bench = hold_bench(bench)
-    refuse_if_blocked(with_opening_unknown(bench, group))
-    if sample.term_id != group.section.term_id:
-        raise refuse("sample", f"Sample {sample} does not belong to this term.", "sample")
+    refuse_if_blocked([*with_opening_unknown(bench, group), *with_vial(sample, group)])
     return _open(
         group, bench, Run.Kind.UNKNOWN, by,
-        method=group.section.term.method, rests_on=approval_in_force(bench), sample=sample,
+        method=group.section.term.method, sample=sample,
+        rests_on=approval_in_force(bench, of_practice=is_of_practice(group)),
     )  # fmt: skip
 
 
@@ -127,6 +129,7 @@ def _open(group: Group, bench: Bench, kind: str, by: Account, **rest: Any) -> Ru
     )
     record_decision(run, Deed.OPENED, by=by, new=State.OPEN)
     _carry_over(run, group)
+    listen_if_heard(run)
     return run
 
 
@@ -182,20 +185,6 @@ def complete_run(run: Run, *, by: Account) -> Run:
     run.completed_at = clock.now()
     move_to(run, State.COMPLETE, Deed.COMPLETED, by=by)
     reduce_and_keep(run, readings, by=by, reason="run completed")
-    return run
-
-
-@transaction.atomic
-def report_misfire(run: Run, remark: str, *, by: Account) -> Run:
-    """The group's own way out of a charge that did not light. It still counts as a firing."""
-    require(by, "fill in sheet", run)
-    run = hold(run)
-    if run.state != State.FIRED:
-        raise refuse(
-            "not fired", f"{run} is {run.state}; a misfire is a firing that did not light."
-        )
-    run.cause = Run.Cause.MISFIRE
-    move_to(run, State.SET_ASIDE, Deed.SET_ASIDE, by=by, reason=remark or "did not light")
     return run
 
 
