@@ -11,12 +11,15 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from labbook.actions import readings as reading_actions
+from labbook.actions import around_firing
+from labbook.actions import files as file_actions
 from labbook.actions import runs as run_actions
 from labbook.actions import sheets as sheet_actions
 from labbook.actions import standardizations as standardization_actions
+from labbook.actions.samples import issue_sample
 from labbook.actions.setup import change_configuration
 from labbook.intake import preview
+from labbook.lookups.around_firing import checklist_words
 from labbook.lookups.standardizations import summary_of
 from labbook.models import (
     Account,
@@ -111,6 +114,10 @@ def hidden_sample(term: Term) -> Sample:
 
 @pytest.fixture
 def laboratory(db: None) -> Laboratory:
+    return set_up_laboratory()
+
+
+def set_up_laboratory() -> Laboratory:
     coordinator = account("coordinator", Role.COORDINATOR)
     assistant = account("ta", Role.ASSISTANT)
     other_assistant = account("other-ta", Role.ASSISTANT)
@@ -126,6 +133,8 @@ def laboratory(db: None) -> Laboratory:
     person = Person.objects.create(name="Ada Quill")
     Membership.objects.create(group=group, person=person, since=today)
     lots()
+    sample = hidden_sample(term)
+    issue_sample(sample, group, by=assistant)
     return Laboratory(
         bench=bench,
         other_bench=other_bench,
@@ -136,7 +145,7 @@ def laboratory(db: None) -> Laboratory:
         assistant=assistant,
         other_assistant=other_assistant,
         coordinator=coordinator,
-        sample=hidden_sample(term),
+        sample=sample,
         person=person,
     )
 
@@ -189,12 +198,19 @@ def ready_to_fire(run: Run, lab: Laboratory, **changes: str) -> Run:
         figures.pop("standard_lot")
         figures["charge_gross_g"] = changes.get("charge_gross_g", "13.6000")
     fill_in(run, figures, lab.group)
+    tick_all(run, lab)
     return run
 
 
+def tick_all(run: Run, lab: Laboratory) -> None:
+    """The whole checklist before firing, by the group's one person."""
+    for number in range(len(checklist_words(run))):
+        around_firing.tick_item(run, number, lab.person, by=lab.group)
+
+
 def hand_in(run: Run, content: bytes, by: Account) -> None:
-    file = reading_actions.keep_file(run, "run.csv", content, by=by)
-    reading_actions.use_file(file, preview(content), by=by)
+    file = file_actions.keep_file(run, "run.csv", content, by=by)
+    file_actions.use_file(file, preview(content), by=by)
 
 
 def completed(run: Run, lab: Laboratory, rise_k: float = 2.5, **changes: str) -> Run:
