@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 
-from .models import Account, Bench, Group, Role, Run, Sample, Standardization
+from .models import Account, Bench, Group, Role, Run, Sample, Section, Standardization
 
 if TYPE_CHECKING:
     from django.db.models import Model
@@ -26,17 +26,24 @@ RIGHTS: dict[str, dict[str, Reach]] = {
     "see run": {GROUP: Reach.OWN, ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "open run": {GROUP: Reach.OWN},
     "fill in sheet": {GROUP: Reach.OWN, ASSISTANT: Reach.SECTIONS},
+    "enter hand figures": {GROUP: Reach.OWN},
+    "confirm literature": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "set run aside": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "unlock limit": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "sign run": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "see standardization": {GROUP: Reach.OWN, ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "put standardization forward": {GROUP: Reach.OWN},
     "decide standardization": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
+    "hand in": {GROUP: Reach.OWN},
+    "see hand-in": {GROUP: Reach.OWN, ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "see sample identity": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
     "reveal sample": {COORDINATOR: Reach.ALL, ASSISTANT: Reach.SECTIONS},
+    "issue sample": {COORDINATOR: Reach.ALL, ASSISTANT: Reach.SECTIONS},
     "see benches": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
+    "look after section": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "see review desk": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "change bench": {COORDINATOR: Reach.ALL},
+    "keep devices": {COORDINATOR: Reach.ALL},
     "report fault": {GROUP: Reach.OWN, ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
     "keep bench log": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
     "take bench out of service": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
@@ -77,6 +84,8 @@ def may(account: Account, deed: str, thing: Model | None = None) -> bool:
         return account.group is not None and account.group.bench_id == thing.pk
     if isinstance(thing, Sample):
         return thing.term.sections.filter(assistants=account).exists()
+    if isinstance(thing, Section):
+        return thing.assistants.filter(pk=account.pk).exists()
     if reach is Reach.OWN:
         return account.group_id is not None and group_id_of(thing) == account.group_id
     group = group_of(thing)

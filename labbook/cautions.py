@@ -20,6 +20,18 @@ FIRING_CHECKLIST = (
     "Everybody stands clear of the top of the vessel.",
 )
 
+PREPARATION = (
+    "Water bath or bucket water filled and near room temperature.",
+    "Oxygen supply checked: enough in the cylinder, regulator and hose without damage, no grease.",
+    "Crucibles clean and dry; fuse wire and pellets at hand.",
+    "Vessel clean and dry, its seals looked at.",
+    "Thermometer and stirrer run.",
+    "Firing unit and leads without damage.",
+    "Clear space round the bench; eye protection at hand.",
+)
+"""What is looked at before a bench is released; common practice, no source. The laboratory’s
+safety rules, local codes and the responsible person decide."""
+
 
 def usual_checklist() -> str:
     """The checklist a new method starts with, one item a line; common practice, no source."""

@@ -10,7 +10,9 @@ from django.urls import reverse
 from django.utils.cache import patch_vary_headers
 
 from .access import may
+from .lookups.practice import is_of_practice
 from .requests import SignedIn
+from .shared_pc import also_here
 
 
 def page(
@@ -24,13 +26,27 @@ def page(
     """The whole template, or its named part when htmx asked and a part is named."""
     if part and request.htmx:
         template = f"{template}#{part}"
-    response = render(request, template, context, status=status)
+    context = context or {}
+    practice = {"is_practice_term": is_about_practice(request, context)}
+    response = render(request, template, practice | context, status=status)
     patch_vary_headers(response, ["HX-Request"])
     return response
 
 
+ABOUT = ("run", "standardization", "section", "group", "file")
+
+
+def is_about_practice(request: SignedIn, context: dict[str, Any]) -> bool:
+    """Whether a page is a practice term's: by its reader’s group, or by what it is about."""
+    account = request.user
+    own = account.group if account.is_authenticated else None
+    things = (context.get(name) for name in ABOUT)
+    return is_of_practice(own) or any(is_of_practice(one) for one in things)
+
+
 MENU = (
     ("open run", "afternoon", "This afternoon"),
+    ("look after section", "sections", "This afternoon"),
     ("see review desk", "review_desk", "Review desk"),
     ("see benches", "benches", "Benches"),
     ("see review desk", "runs", "Runs"),
@@ -52,6 +68,7 @@ def navigation(request: SignedIn) -> dict[str, Any]:
         "nav": [{"url": u, "words": words, "current": here.startswith(u)} for u, words in entries],
         "signed_in_as": str(account),
         "part_of": _part_of(account),
+        "also_here": also_here(request),
     }
 
 

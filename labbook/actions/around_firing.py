@@ -9,7 +9,8 @@ from ..access import require
 from ..lookups.around_firing import checklist_words
 from ..lookups.sheets import Sheet
 from ..models import Account, FiringCheck, Happening, NoteAnswer, Person, Run
-from ..problems import check_length, notes_on_sheet, refuse
+from ..problems import check_length, notes_on_sheet, refuse, refuse_if_blocked
+from ..problems.samples import with_words
 from .decisions import hold
 from .sheets import check_present
 
@@ -59,6 +60,7 @@ def answer_note(
     run = hold(run)
     _refuse_if_signed(run)
     check_length(words, LONGEST_WORDS, f"words_{code}")
+    refuse_if_blocked(with_words(run.group, words, by))
     check_present(run, entered_by)
     asked = [note for note in notes_on_sheet(run, Sheet(run)) if note.code == code]
     note = next((note for note in asked if note.sentence == sentence), None)
@@ -85,6 +87,7 @@ def record_happening(
     if kind == Happening.Kind.OTHER and not words.strip():
         raise refuse("words", "“Something else” needs words that say what.", "words")
     check_length(words, LONGEST_WORDS, "words")
+    refuse_if_blocked(with_words(run.group, words, by))
     check_present(run, entered_by)
     return Happening.objects.create(
         run=run, kind=kind, words=words.strip(), at=clock.now(), by=by, entered_by=entered_by

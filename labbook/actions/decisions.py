@@ -6,7 +6,8 @@ from typing import TypeVar
 
 from .. import clock
 from ..models import Account, Decision, Run, Standardization
-from ..problems import check_length
+from ..problems import check_length, refuse_if_blocked
+from ..problems.samples import with_words
 
 Subject = TypeVar("Subject", Run, Standardization)
 LONGEST_REASON = 400
@@ -28,6 +29,7 @@ def record_decision(
     reason: str = "",
 ) -> Decision:
     check_length(reason, LONGEST_REASON, "reason")
+    refuse_if_blocked(with_words(subject.group, reason, by))
     about = {"run": subject} if isinstance(subject, Run) else {"standardization": subject}
     return Decision.objects.create(
         **about, deed=deed, old=old, new=new, by=by, at=clock.now(), reason=reason.strip()

@@ -10,9 +10,11 @@ from django.db import transaction
 from .. import clock
 from ..access import require
 from ..intake.figures import Ambiguous, NotANumber, read_figure, read_moment
+from ..lookups.attendance import may_be_present
 from ..models import Account, Person, Run, SheetEntry
 from ..models.materials import LOTS
 from ..problems import Conflict, check_length, refuse, refuse_if_blocked, with_entry
+from ..problems.samples import with_words
 from ..sheet import BOUNDS, FIELDS, Field
 from .decisions import hold
 from .reductions import reduce_if_readings_stand
@@ -48,6 +50,7 @@ def enter_figure(
     refuse_if_blocked(with_entry(run, field, reason))
     check_text(field, text)
     check_length(reason, LONGEST_REASON, "reason")
+    refuse_if_blocked(with_words(run.group, f"{text} {reason}", by))
     check_present(run, entered_by)
     if current is not None and based_on is not None and based_on != current.pk:
         raise Conflict(current, text)
@@ -107,21 +110,24 @@ def _use_lot(run: Run, key: str, code: str) -> None:
 
 @transaction.atomic
 def note_presence(run: Run, people: Iterable[Person], *, by: Account) -> None:
-    """Say who of the group is present. Only members of the group can be."""
+    """Say who is present: members of the group, and its visitors of that day."""
     require(by, "fill in sheet", run)
     run = hold(run)
     if run.is_finished:
         raise refuse("finished", f"{run} is {run.state}; who was present stays as it is.")
-    members = set(
-        run.group.memberships.filter(until__isnull=True).values_list("person_id", flat=True)
-    )
-    strangers = [person for person in people if person.pk not in members]
+    allowed = set(may_be_present(run).values_list("pk", flat=True))
+    strangers = [person for person in people if person.pk not in allowed]
     if strangers:
         names = ", ".join(str(person) for person in strangers)
         raise refuse("not a member", f"Not in group {run.group}: {names}.")
-    writers = run.entries.filter(entered_by__isnull=False).values_list("entered_by_id", flat=True)
-    gone = set(writers) - {person.pk for person in people}
+    gone = _who_acted(run) - {person.pk for person in people}
     if gone:
         names = ", ".join(str(person) for person in Person.objects.filter(pk__in=gone))
         raise refuse("has written", f"Already wrote on this sheet, so was present: {names}.")
     run.present.set(people)
+
+
+def _who_acted(run: Run) -> set[int]:
+    """Everybody whose name stands on the sheet: by a figure, or by a tick before firing."""
+    wrote = run.entries.filter(entered_by__isnull=False).values_list("entered_by_id", flat=True)
+    return {pk for pk in wrote if pk} | set(run.checks.values_list("person_id", flat=True))

@@ -29,7 +29,7 @@ def put_forward(standardization: Standardization, *, by: Account) -> Standardiza
     standardization = hold(standardization)
     if not standardization.is_editable:
         raise refuse("state", f"This standardization is {standardization.state} already.")
-    refuse_if_blocked(with_putting_forward(standardization, summary_of(standardization)))
+    refuse_if_blocked(with_putting_forward(standardization, summary_of(standardization), by))
     standardization.put_forward_at = clock.now()
     move_to(standardization, State.PUT_FORWARD, Deed.PUT_FORWARD, by=by)
     return standardization
@@ -60,7 +60,7 @@ def approve(
     _require_put_forward(standardization)
     summary = summary_of(standardization)
     _require_unchanged(summary, seen)
-    refuse_if_blocked(with_putting_forward(standardization, summary))
+    refuse_if_blocked(with_putting_forward(standardization, summary, by))
     _refuse_old_configuration(standardization)
     assert summary.replicates is not None
     beside = beside_history(standardization.bench, summary.replicates.mean, summary.n)

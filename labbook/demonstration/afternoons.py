@@ -18,13 +18,15 @@ from ..actions.runs import (
     sign_run,
     unlock_limit,
 )
+from ..actions.samples import issue_sample
 from ..actions.setup import save_setup
 from ..actions.standardizations import approve, put_forward, send_back, withdraw
 from ..lookups.inputs import heat_of_standard_j_per_g
 from ..lookups.standardizations import summary_of
-from ..models import Bench, Run, Sample, Standardization
+from ..models import Bench, Run, Sample, Standardization, Unlock
 from ..problems import Refused
 from .burns import Afternoon, Burn, draw_burn, standard_charge, unknown_charge
+from .by_hand import work_by_hand
 from .course_dates import YEAR
 from .hands import (
     Hand,
@@ -79,6 +81,7 @@ class Work:
     number: int
     hand: Hand
     kind: Afternoon
+    by_hand: bool = True
 
     @property
     def rng(self) -> np.random.Generator:
@@ -114,17 +117,24 @@ def begin(
 
 def spend(work: Work, samples: list[Sample]) -> None:
     """A whole past afternoon, signed at its end."""
+    sample = samples[work.number % len(samples)]
+    give(work, sample)
     if work.meets_with("practice"):
         practise(work)
     standardization = standardize(work, count_of_runs(work))
     have_approved(work, standardization)
     if work.number % 4:
-        burn_unknown(work, samples[work.number % len(samples)])
+        burn_unknown(work, sample)
     if work.number % 10 == 5:
-        burn_unknown(work, samples[work.number % len(samples)])
+        burn_unknown(work, sample)
     sign_all(work)
     if work.meets_with("withdrawn"):
         _withdraw_later(work, standardization)
+
+
+def give(work: Work, sample: Sample) -> None:
+    """The TA hands the group its vial; from bench to bench the labels differ."""
+    work.hand.ask(issue_sample, sample, work.hand.team.group, "Unknown of this afternoon.")
 
 
 def count_of_runs(work: Work) -> int:
@@ -201,8 +211,13 @@ def _burn(
     tick(work.hand, run)
     work.hand.wait(seconds=54)
     if work.kind.is_typed:
-        return burn_typed(work.hand, run, burn, slip, slip_at)
-    return burn_logged(work.hand, run, burn, slip, work.number)
+        run = burn_typed(work.hand, run, burn, slip, slip_at)
+    else:
+        run = burn_logged(work.hand, run, burn, slip, work.number)
+    if work.by_hand and run.group.section.term.ours_unlock == Unlock.HAND_FIGURES:
+        rng = work.laboratory.rng(5, run.pk)
+        work_by_hand(work.hand, run, rng, forgets_sign=work.meets_with("sign_forgotten"))
+    return run
 
 
 def _misfire(work: Work) -> None:
@@ -262,7 +277,7 @@ def burn_unknown(work: Work, sample: Sample) -> Run:
 
 
 def draw_unknown(work: Work, sample: Sample) -> Burn:
-    charge = unknown_charge(sample.substance, float(sample.max_charge_g))
+    charge = unknown_charge(sample.substance, float(sample.charge_limit_g))
     return draw_burn(work.rng, work.kind, charge)
 
 

@@ -9,6 +9,7 @@ from datetime import datetime, time, timedelta
 from django.db import transaction
 
 from .. import clock
+from ..models import Unlock
 from .afternoons import begin, spend
 from .bench_log import keep_log
 from .course_dates import TermDates, Visit, at_local, term_dates, visits_of
@@ -98,7 +99,9 @@ class Builder:
                 end_term(self.laboratory, self.running)
         self.term, dates = index, self.dates[index]
         with clock.at(at_local(dates.starts, MORNING)):
-            self.running = begin_term(self.laboratory, index, dates, self.plan.groups)
+            # The course took to hand figures with the term going on now.
+            ours = Unlock.HAND_FIGURES if index == self.plan.terms - 1 else Unlock.AT_ONCE
+            self.running = begin_term(self.laboratory, index, dates, self.plan.groups, ours)
 
     def reveal_one(self) -> None:
         """In the term going on, one vial is revealed already."""

@@ -11,11 +11,17 @@ from typing import Any
 import numpy as np
 
 from .. import clock
-from ..actions.readings import add_typed_reading, keep_file, strike_readings, use_file
+from ..actions.around_firing import answer_note, tick_item
+from ..actions.files import keep_file, use_file
+from ..actions.readings import strike_readings
 from ..actions.runs import complete_run, mark_fired
 from ..actions.sheets import enter_figure, note_presence
+from ..actions.typed_readings import add_typed_reading
 from ..intake import preview
-from ..models import Person, Run
+from ..lookups.around_firing import checklist_words
+from ..lookups.sheets import Sheet
+from ..models import NoteAnswer, Person, Run
+from ..problems import notes_on_sheet
 from .burns import FIRED_AT_S, Burn
 from .logger_files import logger_file
 from .terms import Team
@@ -86,6 +92,27 @@ def prepare(hand: Hand, run: Run, figures: dict[str, str], slip: Slip | None = N
     if not run.present.exists():
         hand.do(note_presence, run, hand.present)
     write(hand, run, figures, slip)
+    confirm_certificate(hand, run)
+
+
+def confirm_certificate(hand: Hand, run: Run) -> None:
+    """Answer, once a group, whether the certificate's mass is that in vacuum."""
+    if NoteAnswer.objects.filter(run__group=run.group_id).exists():
+        return
+    run = Run.objects.get(pk=run.pk)
+    for note in notes_on_sheet(run, Sheet(run)):
+        if note.code == "certificate_basis":
+            hand.do(
+                answer_note, run, note.code, NoteAnswer.Answer.AS_IT_IS,
+                sentence=note.sentence, entered_by=hand.writer,
+            )  # fmt: skip
+
+
+def tick(hand: Hand, run: Run) -> None:
+    """One of those present goes through the checklist before firing."""
+    for number in range(len(checklist_words(run))):
+        hand.wait(seconds=6)
+        hand.do(tick_item, run, number, hand.writer)
 
 
 def fire(hand: Hand, run: Run, burn: Burn) -> Run:
@@ -110,8 +137,7 @@ def type_readings(
 
 def _mistype(hand: Hand, run: Run, time: str, text: str) -> None:
     wrong = misread(text, "10")
-    block = hand.do(add_typed_reading, run, time, wrong, entered_by=hand.writer)
-    number = block.first_number
+    number = hand.do(add_typed_reading, run, time, wrong, entered_by=hand.writer).number
     reason = f"mistyped: read {text}"
     hand.do(strike_readings, run, number, number, reason, entered_by=hand.writer)
 

@@ -15,6 +15,7 @@ from .afternoons import (
     burn_unknown,
     draw_standard,
     draw_unknown,
+    give,
     have_approved,
     sign_all,
     standard_lot,
@@ -28,10 +29,11 @@ from .terms import RunningTerm
 FORE_TYPED_S = 240.0
 
 
-def is_midway(work: Work, samples: list[Sample]) -> None:
+def is_midway(work: Work, sample: Sample) -> None:
     """Two runs complete; the third open, its sheet partly filled, fore readings typed."""
-    for index in range(2):
-        burn_standard(work, index)
+    burn_standard(work, 0)
+    work.by_hand = False  # the second is still to be worked, on squared paper
+    burn_standard(work, 1)
     work.kind = replace(work.kind, is_typed=True)
     run = work.hand.do(open_standardization_run, work.bench)
     burn = draw_standard(work)
@@ -44,33 +46,32 @@ def _without(burn: Burn, *left_blank: str) -> dict[str, str]:
     return {key: text for key, text in burn.before.items() if key not in left_blank}
 
 
-def is_on_its_unknown(work: Work, samples: list[Sample]) -> None:
+def is_on_its_unknown(work: Work, sample: Sample) -> None:
     have_approved(work, standardize(work, 3))
     sign_all(work)
-    sample = samples[1]
     run = work.hand.do(open_unknown_run, work.bench, sample)
     written = _without(draw_unknown(work, sample), "bucket_gross_g", "bucket_tare_g", "jacket_c")
     prepare(work.hand, run, written)
 
 
-def is_waiting(work: Work, samples: list[Sample]) -> None:
+def is_waiting(work: Work, sample: Sample) -> None:
     standardization = standardize(work, 3)
     work.hand.wait(minutes=3)
     work.hand.do(put_forward, standardization)
 
 
-def has_finished(work: Work, samples: list[Sample]) -> None:
+def has_finished(work: Work, sample: Sample) -> None:
     have_approved(work, standardize(work, 3))
     sign_all(work)
-    burn_unknown(work, samples[2])
+    burn_unknown(work, sample)
 
 
-# How long ago each group began, so that what it is doing happens about now.
+# How long ago each group began, so that what it is doing happens about now, and its vial.
 COURSES = (
-    (is_midway, timedelta(minutes=104)),
-    (is_on_its_unknown, timedelta(minutes=160)),
-    (is_waiting, timedelta(minutes=150)),
-    (has_finished, timedelta(minutes=210)),
+    (is_midway, timedelta(minutes=104), 3),
+    (is_on_its_unknown, timedelta(minutes=160), 1),
+    (is_waiting, timedelta(minutes=150), 4),
+    (has_finished, timedelta(minutes=210), 2),
 )
 
 
@@ -78,7 +79,8 @@ def hold_class(
     laboratory: Laboratory, running: RunningTerm, place: int, number: int, now: datetime
 ) -> None:
     """Let the group at this place of section M come to where it is now."""
-    take_course, began_ago = COURSES[place % len(COURSES)]
+    take_course, began_ago, vial = COURSES[place % len(COURSES)]
     team = running.sections[-1][place]
     work = begin(laboratory, team, number, now - began_ago, now)
-    take_course(work, running.samples)
+    give(work, running.samples[vial])
+    take_course(work, running.samples[vial])

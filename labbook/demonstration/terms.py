@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from ..actions.samples import reveal_sample
 from ..actions.setup import save_setup
-from ..models import Account, Group, Membership, Person, Role, Sample, Section, Term
+from ..models import Account, Group, Membership, Person, Role, Sample, Section, Term, Unlock
 from .course_dates import K_IS_AHEAD, SECTIONS, TermDates
 from .laboratory import Laboratory
 
@@ -29,8 +29,13 @@ class RunningTerm:
     sections: list[list[Team]]
 
 
-def begin_term(laboratory: Laboratory, index: int, dates: TermDates, groups: int) -> RunningTerm:
-    term = Term(name=dates.name, starts=dates.starts, ends=dates.ends, method=laboratory.method)
+def begin_term(
+    laboratory: Laboratory, index: int, dates: TermDates, groups: int, ours_unlock: Unlock
+) -> RunningTerm:
+    term = Term(
+        name=dates.name, starts=dates.starts, ends=dates.ends, method=laboratory.method,
+        ours_unlock=ours_unlock,
+    )  # fmt: skip
     save_setup(term, by=laboratory.maker)
     samples = _keep_samples(laboratory, term, index)
     meets_on = (dates.middle - K_IS_AHEAD, dates.middle)
@@ -63,6 +68,9 @@ def _keep_samples(laboratory: Laboratory, term: Term, index: int) -> list[Sample
             label=f"Q{first + number}",
             substance=laboratory.substances[contents[kind]],
             max_charge_g=Decimal(most[contents[kind]]),
+            lot=stock["samples"]["lots"][kind],
+            difficulty=stock["samples"]["difficulties"][kind],
+            reveal_on=term.ends,
         )
         for number, kind in enumerate(laboratory.rng(2, index).permutation(len(contents)))
     ]

@@ -6,6 +6,7 @@ from typing import Any
 
 from reduction.working import Source, Step
 
+from ..lookups.practice import is_of_practice
 from ..lookups.workings import Working
 from ..models import Run
 from ..typesetting.formulas import plain
@@ -18,9 +19,11 @@ def working_dict(run: Run, working: Working) -> dict[str, Any]:
     return {
         "run": run.pk,
         "kind": run.kind,
+        "is_practice_term": is_of_practice(run),
         "reduction_version": working.outputs.get("version"),
         "is_kept": working.is_kept,
         "failure": working.failure,
+        "withheld": working.withheld,
         "parts": [
             {"title": title, "steps": [_step(step) for step in steps]}
             for title, steps in working.parts.items()

@@ -6,6 +6,8 @@ from datetime import date, datetime, time, timedelta
 
 from django import forms
 from django.utils import timezone
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString
 
 from .. import clock
 from ..lookups.history import EVER, REACH
@@ -13,6 +15,7 @@ from ..lookups.switches import CHARTS, OWN_EWMA
 from ..models import Term
 
 LATEST, ALL = "", "all"
+LONGER = ((LATEST, "the last five years"), (ALL, "everything"))
 AFTER_TODAY = timedelta(days=14)
 
 
@@ -32,11 +35,13 @@ class ShownForm(forms.Form):
 
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)  # type: ignore[arg-type]  # handed on as they came
-        self.terms = {str(t.pk): t for t in Term.objects.filter(is_practice=False)}
+        terms = Term.objects.filter(is_practice=False)
+        columns = terms.values_list("pk", "name", "starts", "ends", named=True)
+        self.terms = {str(term.pk): term for term in columns}
         field = self.fields["term"]
         assert isinstance(field, forms.ChoiceField)
         named = [(key, term.name) for key, term in self.terms.items()]
-        field.choices = [(LATEST, "the last five years"), (ALL, "everything"), *named]
+        field.choices = [*LONGER, *named]
 
     def clean(self) -> dict[str, object]:
         chosen = super().clean() or self.cleaned_data
@@ -46,8 +51,22 @@ class ShownForm(forms.Form):
         return chosen
 
     @property
-    def range_fields(self) -> list[forms.BoundField]:
-        return [self[name] for name in ("term", "begins", "ends")]
+    def dates(self) -> list[forms.BoundField]:
+        return [self[name] for name in ("begins", "ends")]
+
+    @property
+    def term_options(self) -> SafeString:
+        """Written in one go: Django renders a template for each of what may be hundreds."""
+        chosen = self["term"].value() or LATEST
+        named = [(key, term.name) for key, term in self.terms.items()]
+        return format_html_join(
+            "",
+            '<option value="{}"{}>{}</option>',
+            (
+                (key, SafeString(" selected" if key == chosen else ""), words)
+                for key, words in [*LONGER, *named]
+            ),
+        )
 
     @property
     def switched_on(self) -> list[str]:

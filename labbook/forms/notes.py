@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils.text import capfirst
 
 from ..lookups.around_firing import Answers, answers_to
+from ..lookups.predictions import UsualCapacities
 from ..lookups.same_masses import SectionsMasses
 from ..lookups.sheets import Sheet
 from ..models import NoteAnswer, Run
@@ -47,11 +48,12 @@ def notes_shown(sheets: list[Sheet]) -> list[tuple[Run, list[ShownNote]]]:
     """Every note of these runs, each with the answer that was given to its very sentence."""
     answers = answers_to(sheet.run for sheet in sheets)
     masses: dict[int, SectionsMasses] = {}
+    capacities = UsualCapacities(sheet.run.bench for sheet in sheets)
     found = []
     for sheet in sheets:
         run, section = sheet.run, sheet.run.group.section_id
         masses.setdefault(section, SectionsMasses(section))
-        notes = notes_on_sheet(run, sheet, masses[section])
+        notes = notes_on_sheet(run, sheet, masses[section], capacities)
         found.append((run, [_shown(run, note, answers[run.pk]) for note in notes]))
     return found
 

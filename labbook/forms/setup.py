@@ -31,6 +31,7 @@ from .setup_forms import (
     AccountForm,
     DateInput,
     MethodForm,
+    SampleForm,
     SectionForm,
     ServicePlanForm,
     SubstanceForm,
@@ -109,7 +110,8 @@ KINDS = (
               Membership, _form(Membership, since=DateInput(), until=DateInput()),
               ("group", "person", "since", "until"), after=("groups", "people")),
     SetupKind("samples", "Samples", "Labelled vials and what is in them.",
-              Sample, _form(Sample, reveal_on=DateInput()),
-              ("term", "label", "substance", "max_charge_g"), after=("terms", "substances")),
+              Sample, SampleForm,
+              ("term", "label", "substance", "max_charge_g", "difficulty", "reveal_on"),
+              after=("terms", "substances")),
 )  # fmt: skip
 BY_KEY = {kind.key: kind for kind in KINDS}

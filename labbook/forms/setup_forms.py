@@ -22,10 +22,12 @@ from ..models import (
     BenchConfiguration,
     Method,
     Role,
+    Sample,
     Section,
     ServicePlan,
     Substance,
 )
+from ..problems.samples import with_label
 from .plain_words import NUMBER_EXPECTED, PlainModelForm
 
 
@@ -80,6 +82,34 @@ class SubstanceForm(PlainModelForm):
         except ReductionError as error:
             raise forms.ValidationError(str(error)) from error
         return formula
+
+
+class SampleForm(PlainModelForm):
+    """A vial. What is in it stands once it was revealed, and its label must not tell."""
+
+    class Meta:
+        model = Sample
+        fields = "__all__"
+        widgets = {"reveal_on": DateInput()}
+        help_texts = {
+            "max_charge_g": "Until the reveal every group of the term is told, and held to, the "
+            "smallest of the term’s samples: their own would sort the vials by what they release.",
+        }
+
+    def clean_substance(self) -> Substance:
+        substance: Substance = self.cleaned_data["substance"]
+        if not self.instance.is_hidden and substance.pk != self.initial["substance"]:
+            raise forms.ValidationError("This sample is revealed: what is in it stays as told.")
+        return substance
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if {"label", "substance", "term"} <= cleaned.keys():
+            named = ("label", "substance", "term", "lot")
+            held = Sample(pk=self.instance.pk, **{key: cleaned.get(key) or "" for key in named})
+            for problem in with_label(held):
+                self.add_error(problem.field, problem.sentence)
+        return cleaned
 
 
 class MethodForm(PlainModelForm):

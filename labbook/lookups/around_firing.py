@@ -60,9 +60,11 @@ def _vessel_opened_at(run: Run, sheet: Sheet) -> datetime | None:
 
 def leak_awaiting_check(run: Run, sheet: Sheet) -> Happening | None:
     """A leak noted under what happened after the leak check on the sheet."""
-    noted = run.happenings.filter(kind=Happening.Kind.LEAK).last()
+    leaks = [one for one in run.happenings.all() if one.kind == Happening.Kind.LEAK]
     checked = sheet.current.get("leak_check")
-    return noted if noted and (checked is None or checked.at <= noted.at) else None
+    if not leaks or (checked is not None and checked.at > leaks[-1].at):
+        return None
+    return leaks[-1]
 
 
 Answers = dict[tuple[str, str], NoteAnswer]

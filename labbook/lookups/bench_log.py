@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime, time, timedelta
 
 from django.db.models import Q
+from django.utils import timezone
 
 from .. import clock
 from ..access import require
@@ -61,7 +62,7 @@ def _of_today(
 ) -> tuple[dict[int, list[BenchEvent]], dict[tuple[int | None, int | None], BenchEvent]]:
     """Faults nobody has mended, by bench, and the day's releases, by plan and part."""
     is_open_fault = Q(kind=Kind.FAULT, answered_by__isnull=True)
-    released_today = Q(kind=Kind.RELEASED, at__date=clock.today())
+    released_today = Q(kind=Kind.RELEASED, at__range=_hours_of(clock.today()))
     rows = BenchEvent.objects.filter(is_open_fault | released_today, bench__in=benches)
     faults: dict[int, list[BenchEvent]] = defaultdict(list)
     releases = {}
@@ -71,6 +72,13 @@ def _of_today(
         else:
             releases[event.plan_id, event.part_id] = event
     return faults, releases
+
+
+def _hours_of(day: date) -> tuple[datetime, datetime]:
+    """From midnight to midnight, as an index of moments can be asked."""
+    zone = timezone.get_current_timezone()
+    begins, ends = (datetime.combine(day, time.min, zone) + timedelta(days=n) for n in (0, 1))
+    return begins, ends - timedelta.resolution
 
 
 def upkeep(account: Account, benches: Iterable[Bench]) -> dict[int, Upkeep]:

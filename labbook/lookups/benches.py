@@ -32,12 +32,19 @@ class Change:
         return f"{', '.join(self.differs)} changed" if self.differs else "changed"
 
 
+def configurations_of(bench: Bench) -> list[BenchConfiguration]:
+    """Every configuration of a bench with its parts, oldest first; the last is the present one."""
+    parts = BenchConfiguration.PARTS
+    return list(bench.configurations.select_related(*parts, "made_by").order_by("since"))
+
+
 def changes_of(bench: Bench) -> list[Change]:
     """Every configuration of a bench after its first, oldest first."""
-    rows = list(
-        bench.configurations.select_related(*BenchConfiguration.PARTS, "made_by").order_by("since")
-    )
-    return [Change(new, _differing(old, new)) for old, new in pairwise(rows)]
+    return changes_between(configurations_of(bench))
+
+
+def changes_between(configurations: list[BenchConfiguration]) -> list[Change]:
+    return [Change(new, _differing(old, new)) for old, new in pairwise(configurations)]
 
 
 def _differing(old: BenchConfiguration, new: BenchConfiguration) -> dict[str, str]:
@@ -47,3 +54,12 @@ def _differing(old: BenchConfiguration, new: BenchConfiguration) -> dict[str, st
         for name in fields
         if getattr(old, name) != getattr(new, name)
     }
+
+
+def what_changed(newest: BenchConfiguration) -> str:
+    """What a configuration changed against the one before it: “The head was changed”."""
+    before = newest.bench.configurations.filter(since__lt=newest.since).first()
+    differs = [] if before is None else list(_differing(before, newest))
+    if not differs:
+        return f"{newest.bench} was changed".capitalize()
+    return f"The {' and the '.join(differs)} {'were' if len(differs) > 1 else 'was'} changed"

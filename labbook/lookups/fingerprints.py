@@ -59,13 +59,13 @@ def record_of(run: Run) -> dict[str, Any]:
         "form": FORM,
         "run": _head(run),
         "present": sorted(run.present.values_list("pk", flat=True)),
-        "entries": _rows(run.entries, "field", "text", "replaces_id", "reason", *BY_A_PERSON),
+        "entries": rows(run.entries, "field", "text", "replaces_id", "reason", *BY_A_PERSON),
         "readings": list(_readings(run)),
-        "strikes": _rows(run.strikes, "first_number", "last_number", "reason", *BY_A_PERSON),
-        "checks": _rows(run.checks, "item", "is_done", "person_id", *BY),
-        "answers": _rows(run.answers, "code", "field", "sentence", "answer", "words", *BY_A_PERSON),
-        "happenings": _rows(run.happenings, "kind", "words", *BY_A_PERSON),
-        "decisions": _rows(run.decisions, "deed", "old", "new", "reason", *BY),
+        "strikes": rows(run.strikes, "first_number", "last_number", "reason", *BY_A_PERSON),
+        "checks": rows(run.checks, "item", "is_done", "person_id", *BY),
+        "answers": rows(run.answers, "code", "field", "sentence", "answer", "words", *BY_A_PERSON),
+        "happenings": rows(run.happenings, "kind", "words", *BY_A_PERSON),
+        "decisions": rows(run.decisions, "deed", "old", "new", "reason", *BY),
     }
 
 
@@ -84,7 +84,7 @@ def _head(run: Run) -> dict[str, Any]:
     }
 
 
-def _rows(records: Any, *fields: str) -> list[dict[str, Any]]:
+def rows(records: Any, *fields: str) -> list[dict[str, Any]]:
     found = records.order_by("pk").values("pk", *fields)
     return [{name: _plain(value) for name, value in row.items()} for row in found]
 

@@ -16,6 +16,7 @@ from ..models import Account, Bench, FrozenLimits, PhaseBreak, Run, Standardizat
 from .judging import judge_histories
 from .phases import BenchHistory, phases_of
 from .points import points_since
+from .practice import practice_groups
 from .standardizations import approvals_in_force
 
 REACH = timedelta(days=5 * 365)
@@ -108,7 +109,8 @@ def _unfinished(benches: list[Bench]) -> QuerySet[Run]:
     group is fetched apart, since joined it tempts SQLite to read every run there is.
     """
     runs = Run.objects.filter(completed_at__isnull=True, state__in=UNFINISHED)
-    return runs.filter(bench__in=benches).prefetch_related("group")
+    in_use = runs.filter(bench__in=benches).exclude(group__in=practice_groups())
+    return in_use.prefetch_related("group")
 
 
 def _by_bench(rows: Iterable[Row]) -> dict[int, list[Row]]:

@@ -5,14 +5,17 @@ An unknown's energy follows from its identity, so none is predicted for it.
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 from statistics import median
 
 from ..models import AidLot, Bench, Run, Standardization
 from .inputs import heat_of_standard_j_per_g
 from .sheets import Sheet
-from .standardizations import approval_in_force
+from .standardizations import approvals_in_force
 
 RECENT = 8
 
@@ -43,17 +46,47 @@ class UsualCapacity:
 
 def usual_capacity(bench: Bench) -> UsualCapacity | None:
     """The value in force, else the median of the last approved ones; None on a new bench."""
-    in_force = approval_in_force(bench)
-    if in_force is not None and in_force.approved_c_j_per_k is not None:
-        source = f"the heat capacity in force, of standardization {in_force.pk}"
-        return UsualCapacity(in_force.approved_c_j_per_k, source)
-    approved = bench.standardizations.filter(
-        state__in=[Standardization.State.APPROVED, Standardization.State.LAPSED]
-    ).order_by("-approved_at")
-    values = approved.values_list("approved_c_j_per_k", flat=True)[:RECENT]
-    recent = [value for value in values if value is not None]
-    if not recent:
-        return None
+    return UsualCapacities([bench]).of(bench)
+
+
+class UsualCapacities:
+    """The usual capacities of some benches, asked for once, when the first is wanted.
+
+    Values of practice terms are invented and say nothing of a bench.
+    """
+
+    def __init__(self, benches: Iterable[Bench]) -> None:
+        self.benches = {bench.pk for bench in benches}
+
+    def of(self, bench: Bench) -> UsualCapacity | None:
+        return self._in_force.get(bench.pk) or self._of_late.get(bench.pk)
+
+    @cached_property
+    def _in_force(self) -> dict[int, UsualCapacity]:
+        found = approvals_in_force().filter(bench__in=self.benches)
+        return {
+            one.bench_id: UsualCapacity(
+                one.approved_c_j_per_k, f"the heat capacity in force, of standardization {one.pk}"
+            )
+            for one in found
+            if one.approved_c_j_per_k is not None
+        }
+
+    @cached_property
+    def _of_late(self) -> dict[int, UsualCapacity]:
+        approved = Standardization.objects.filter(
+            bench__in=self.benches - self._in_force.keys(),
+            state__in=[Standardization.State.APPROVED, Standardization.State.LAPSED],
+            group__section__term__is_practice=False,
+        ).order_by("-approved_at")
+        values: dict[int, list[float]] = defaultdict(list)
+        for bench, value in approved.values_list("bench_id", "approved_c_j_per_k"):
+            if value is not None and len(values[bench]) < RECENT:
+                values[bench].append(value)
+        return {bench: _median(recent) for bench, recent in values.items() if recent}
+
+
+def _median(recent: list[float]) -> UsualCapacity:
     source = f"the median of the last approved values of this bench ({len(recent)})"
     return UsualCapacity(median(recent), source)
 

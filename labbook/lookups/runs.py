@@ -7,9 +7,13 @@ from dataclasses import dataclass
 from django.db.models import QuerySet
 
 from .. import clock
-from ..access import may, within_reach
-from ..models import Account, Group, LoggerFile, Run, Sample, Standardization
-from .standardizations import Summary, approval_in_force, summary_of
+from ..access import within_reach
+from ..models import Account, BenchPreparation, Group, LoggerFile, Run, SampleIssue, Standardization
+from .afternoons import newest_preparation
+from .practice import is_of_practice
+from .samples import issue_of
+from .standardizations import Summary, approval_in_force, summary_of, summary_shown
+from .unlocking import show_results
 
 
 def visible_runs(account: Account) -> QuerySet[Run]:
@@ -40,16 +44,6 @@ def visible_files(account: Account) -> QuerySet[LoggerFile]:
     return LoggerFile.objects.filter(run__in=runs).select_related("run__group__section")
 
 
-def visible_samples(account: Account) -> QuerySet[Sample]:
-    """Samples of the account's terms: a group sees labels, staff see identities too."""
-    samples = Sample.objects.select_related("term", "substance")
-    if may(account, "see sample identity"):
-        return samples
-    if account.group is None:
-        return samples.none()
-    return samples.filter(term=account.group.section.term_id)
-
-
 @dataclass(frozen=True)
 class Afternoon:
     """What a group sees when it signs in: its bench, its runs and what comes next."""
@@ -58,8 +52,9 @@ class Afternoon:
     standardization: Standardization | None
     summary: Summary | None
     approval: Standardization | None
+    preparation: BenchPreparation | None
     runs: list[Run]
-    samples: list[Sample]
+    issue: SampleIssue | None
 
 
 def afternoon_of(account: Account) -> Afternoon:
@@ -69,10 +64,13 @@ def afternoon_of(account: Account) -> Afternoon:
     return Afternoon(
         group=group,
         standardization=standardization,
-        summary=summary_of(standardization) if standardization else None,
-        approval=approval_in_force(group.bench) if group.bench else None,
-        runs=list(visible_runs(account)),
-        samples=list(visible_samples(account)),
+        summary=summary_shown(summary_of(standardization), account) if standardization else None,
+        approval=approval_in_force(group.bench, of_practice=is_of_practice(group))
+        if group.bench
+        else None,
+        preparation=newest_preparation(group) if group.bench else None,
+        runs=show_results(account, visible_runs(account)),
+        issue=issue_of(group),
     )
 
 

@@ -14,7 +14,8 @@ from django.utils import timezone
 from django.utils.text import capfirst
 
 from .. import clock
-from ..models import Bench, BenchConfiguration, BenchEvent, Group, Part, Run, ServicePlan
+from ..models import Bench, BenchConfiguration, BenchEvent, Part, Run, ServicePlan
+from .practice import practice_groups
 
 DUE_SOON_FROM = 0.9
 
@@ -76,8 +77,7 @@ class Service:
 
 def counted_firings() -> QuerySet[Run]:
     """Every firing of the terms that count: misfires, practice runs, runs set aside as well."""
-    practice = Group.objects.filter(section__term__is_practice=True)
-    return Run.objects.filter(fired_at__isnull=False).exclude(group__in=practice)
+    return Run.objects.filter(fired_at__isnull=False).exclude(group__in=practice_groups())
 
 
 def firings_by_vessel(bench: Bench) -> list[tuple[Part, int]]:
@@ -100,8 +100,8 @@ def services_of(benches: Iterable[Bench]) -> dict[int, list[Service]]:
     Three queries, however many benches: what they consist of, the plans, and one for the
     services logged and the firings since.
     """
-    now_there = _newest_configurations(benches)
     plans = list(ServicePlan.objects.filter(in_use=True).select_related("part"))
+    now_there = _newest_configurations(benches, {plan.kind for plan in plans})
     pairs = [
         (configuration.bench_id, plan, getattr(configuration, plan.kind))
         for configuration in now_there
@@ -117,12 +117,16 @@ def services_of(benches: Iterable[Bench]) -> dict[int, list[Service]]:
     return found
 
 
-def _newest_configurations(benches: Iterable[Bench]) -> list[BenchConfiguration]:
+def _newest_configurations(
+    benches: Iterable[Bench], with_parts: set[str]
+) -> list[BenchConfiguration]:
+    if not with_parts:
+        return []
     newest = BenchConfiguration.objects.filter(bench=OuterRef("bench")).order_by("-since")
     return list(
         BenchConfiguration.objects.filter(
             bench__in=[bench.pk for bench in benches], pk=Subquery(newest.values("pk")[:1])
-        ).select_related(*BenchConfiguration.PARTS)
+        ).select_related(*with_parts)
     )
 
 

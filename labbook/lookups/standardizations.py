@@ -13,6 +13,7 @@ from reduction.replicates import summarize
 from .. import clock
 from ..access import within_reach
 from ..models import Account, Bench, BenchConfiguration, Run, Standardization
+from .unlocking import show_results
 
 COUNTED = (Run.State.COMPLETE, Run.State.SIGNED)
 
@@ -28,6 +29,7 @@ class Summary:
     counted: list[tuple[Run, float]]
     replicates: Replicates | None
     seen: str
+    is_withheld: bool = False
 
     @property
     def n(self) -> int:
@@ -67,20 +69,32 @@ def summary_of(standardization: Standardization) -> Summary:
     return Summary(runs, counted, replicates, _fingerprint(runs))
 
 
+def summary_shown(found: Summary, account: Account) -> Summary:
+    """The summary for a page: no statistics while the values of any of its runs are withheld."""
+    show_results(account, found.runs)
+    if all(run.shown is not None for run, _ in found.counted):
+        return found
+    return Summary(found.runs, [], None, found.seen, is_withheld=True)
+
+
 def _fingerprint(runs: list[Run]) -> str:
     """Changes whenever a decision about these runs would rest on something else."""
     seen = [f"{run.pk} {run.state} {run.result_id}" for run in runs]
     return hashlib.sha256("\n".join(seen).encode()).hexdigest()[:16]
 
 
-def _still_valid() -> Q:
-    """Approved, not past its date, and of the configuration its bench has now."""
+def _still_valid(of_practice: bool = False) -> Q:
+    """Approved, not past its date, and of the configuration its bench has now.
+
+    A practice term's approvals serve its own groups alone, and those of no other term serve them.
+    """
     newest = BenchConfiguration.objects.filter(bench=OuterRef("bench")).order_by("-since")
     now = clock.today()
     return (
         Q(state=Standardization.State.APPROVED)
         & (Q(lapses_on__isnull=True) | Q(lapses_on__gte=now))
         & Q(configuration=Subquery(newest.values("pk")[:1]))
+        & Q(group__section__term__is_practice=of_practice)
     )
 
 
@@ -97,9 +111,9 @@ def approvals_in_force() -> QuerySet[Standardization]:
     )
 
 
-def approval_in_force(bench: Bench) -> Standardization | None:
+def approval_in_force(bench: Bench, *, of_practice: bool = False) -> Standardization | None:
     return (
-        Standardization.objects.filter(_still_valid(), bench=bench)
+        Standardization.objects.filter(_still_valid(of_practice), bench=bench)
         .order_by("-approved_at", "-pk")
         .first()
     )
@@ -109,7 +123,11 @@ def approved_outside(account: Account) -> QuerySet[Standardization]:
     """Approved outside their bench's history, in the terms still running, newest first."""
     return (
         visible_standardizations(account)
-        .filter(was_outside=True, group__section__term__ends__gte=clock.today())
+        .filter(
+            was_outside=True,
+            group__section__term__ends__gte=clock.today(),
+            group__section__term__is_practice=False,
+        )
         .prefetch_related("decisions__by")
         .order_by("-approved_at")
     )

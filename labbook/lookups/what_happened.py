@@ -198,9 +198,7 @@ def _recorded(bench: Bench, start: datetime, end: datetime) -> Iterator[tuple[da
         words = f"{event.get_kind_display()}: {event.words}".rstrip(": ")
         yield event.at, "service" if serviced else "fault", words
     yield from _first_uses(bench, start, end)
-    runs = _counted_runs(bench).filter(
-        kind=Run.Kind.STANDARDIZATION, opened_at__range=(start, end)
-    )
+    runs = _counted_runs(bench).filter(kind=Run.Kind.STANDARDIZATION, opened_at__range=(start, end))
     for code, at in runs.values_list("group__code").annotate(at=Min("opened_at")):
         yield at, "group", f"standardized by group {code}"
 

@@ -8,7 +8,7 @@ from typing import Any
 from reduction.errors import ReductionError
 from reduction.working import PARTS, Step, working
 
-from ..models import Run
+from ..models import Account, Run
 from .inputs import inputs_of
 from .outputs import outputs_of, run_file
 from .readings import readings_of
@@ -23,6 +23,7 @@ class Working:
     outputs: dict[str, Any] = field(default_factory=dict)
     failure: str = ""
     is_kept: bool = False
+    withheld: str = ""
 
     @property
     def left_out(self) -> list[dict[str, Any]]:
@@ -30,15 +31,17 @@ class Working:
         return [row for row in self.outputs.get("corrections", []) if not row["applied"]]
 
 
-def working_of(run: Run) -> Working:
+def working_of(run: Run, account: Account) -> Working:
     """The working of the newest result, or of a first look while readings come in.
 
     A kept result names its readings by count and digest; they are put back in from their blocks.
     """
     sheet, readings = Sheet(run), readings_of(run)
-    outputs = outputs_of(run, sheet, readings)
+    outputs = outputs_of(run, sheet, readings, account)
     if not outputs.values:
-        return Working(failure=outputs.failure, is_kept=outputs.is_kept)
+        return Working(
+            failure=outputs.failure, is_kept=outputs.is_kept, withheld=outputs.withheld
+        )
     now = inputs_of(run, sheet, readings)
     kept = run.result.inputs if outputs.is_kept and run.result is not None else now
     try:

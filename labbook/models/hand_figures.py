@@ -37,6 +37,11 @@ class HandFigure(Evidence):
     def __str__(self) -> str:
         return f"{self.key} = {self.text} {self.unit}".strip()
 
+    @property
+    def field(self) -> str:
+        """As an entry on the sheet names its field."""
+        return self.key
+
 
 class HandFiguresSaved(Evidence):
     """The group said its hand figures stand: the moment ours may show beside them."""

@@ -10,6 +10,7 @@ from .evidence import Evidence
 
 if TYPE_CHECKING:
     from .courses import Person
+    from .results import Result
 
 
 class Run(models.Model):
@@ -84,6 +85,9 @@ class Run(models.Model):
     result = models.OneToOneField(
         "Result", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
+
+    # As much of its result as the reader of a list may see; set by lookups.unlocking alone.
+    shown: Result | None = None
 
     class Meta:
         ordering = ["-opened_at"]

@@ -1,9 +1,12 @@
 """Substances with their literature values, and the labelled samples given to groups."""
 
+from decimal import Decimal
+
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from simple_history.models import HistoricalRecords
 
+from .. import clock
 from .evidence import Evidence
 
 
@@ -87,6 +90,23 @@ class Sample(models.Model):
     @property
     def is_hidden(self) -> bool:
         return self.revealed_at is None
+
+    @property
+    def is_due(self) -> bool:
+        return self.is_hidden and self.reveal_on is not None and self.reveal_on <= clock.today()
+
+    @property
+    def charge_limit_g(self) -> Decimal:
+        """The most charge a group is told and held to.
+
+        While a sample is hidden it is the smallest of the term's: safe for all of them, and the
+        same for each, since 0.75 g here and 1.1 g there would sort the vials by what they release.
+        """
+        if not self.is_hidden:
+            return self.max_charge_g
+        smallest = Sample.objects.filter(term=self.term_id).aggregate(g=models.Min("max_charge_g"))
+        found: Decimal = smallest["g"]
+        return found
 
 
 class SampleIssue(Evidence):

@@ -35,6 +35,10 @@ class Said:
         """The limits a TA may unlock."""
         return [problem for problem in self.stops if problem.lock]
 
+    @property
+    def unlocked_stops(self) -> list[Problem]:
+        return [problem for problem in self.stops if not problem.lock]
+
 
 def said_by(section: Section, runs: Iterable[Run]) -> dict[int, Said]:
     """By run what it says; the queries do not grow with the runs."""
@@ -52,7 +56,11 @@ def said_by(section: Section, runs: Iterable[Run]) -> dict[int, Said]:
 
 def _said(sheet: Sheet, asked: list[Problem], answers: Answers) -> Said:
     run = sheet.run
-    stops = [*with_leaks(run, sheet), *limits_exceeded(run, sheet)] if run.state == Run.State.OPEN else []
+    stops = (
+        [*with_leaks(run, sheet), *limits_exceeded(run, sheet)]
+        if run.state == Run.State.OPEN
+        else []
+    )
     told = {note.code for note in asked}
     noticed = [note for note in _noticed(run) if note.code not in told]
     open_notes = [n for n in asked if n.answers and (n.code, n.sentence) not in answers]
@@ -87,23 +95,23 @@ def left_open(section: Section) -> list[Open]:
     runs = [run for place in places for run in place.runs]
     said = said_by(section, runs)
     return [
-        *(_run(run, "is complete and not signed") for run in runs if run.state == Run.State.COMPLETE),
-        *(_run(run, _since(run)) for run in runs if run.state in GOING_ON),
-        *(
-            _run(run, f"has {said[run.pk].unanswered} notes not answered")
-            for run in runs
-            if run.pk in said and said[run.pk].unanswered
-        ),
+        *(_run(run, said) for run in runs if run.state == Run.State.COMPLETE),
+        *(_run(run, said) for run in runs if run.state in GOING_ON),
         *(item for place in places for item in _of_place(place)),
         *_not_marked(section),
     ]
 
 
-def _run(run: Run, words: str) -> Open:
+def _run(run: Run, said: dict[int, Said]) -> Open:
+    words, count = _how_far(run), said[run.pk].unanswered
+    if count:
+        words += f"; {count} note{'' if count == 1 else 's'} not answered"
     return Open(f"{run.group}, {run.bench.code}: {run} {words}", "run", str(run.pk))
 
 
-def _since(run: Run) -> str:
+def _how_far(run: Run) -> str:
+    if run.state == Run.State.COMPLETE:
+        return "is complete and not signed"
     if run.fired_at:
         return f"was fired {_when(run.fired_at)} and is not complete"
     return f"is open since {_when(run.opened_at)}"

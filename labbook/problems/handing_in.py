@@ -1,4 +1,4 @@
-"""What is still missing from a group's work. Only having nothing complete keeps it from handing in."""
+"""What is still missing from a group's work. Only having nothing complete blocks handing in."""
 
 from __future__ import annotations
 
@@ -39,12 +39,16 @@ def _with_states(runs: list[Run]) -> Iterator[Problem]:
 
 
 def _with_notes(sheets: list[Sheet]) -> Iterator[Problem]:
+    """A note that several runs ask alike is listed once, with their numbers."""
     answers = answers_to(sheet.run for sheet in sheets)
+    asking: dict[tuple[str, str], list[str]] = {}
     for sheet in sheets:
         for note in notes_on_sheet(sheet.run, sheet):
+            asked = (note.field, note.sentence)
             if note.answers and (note.code, note.sentence) not in answers[sheet.run.pk]:
-                sentence = f"{_named(sheet.run)}, not answered: {note.sentence}"
-                yield Problem("unanswered", "W", sentence, field=note.field)
+                asking.setdefault(asked, []).append(f"run {sheet.run.pk}")
+    for (field, sentence), runs in asking.items():
+        yield Problem("unanswered", "W", f"Not answered in {', '.join(runs)}: {sentence}", field)
 
 
 def _with_hand_figures(group: Group, runs: list[Run]) -> Iterator[Problem]:

@@ -11,11 +11,12 @@ from ..lookups.standardizations import approval_in_force
 from ..models import Bench, Group
 from .approvals import last_approval_out_of_date
 from .refusals import Problem
+from .terms import with_changing_term
 
 
 def with_opening(bench: Bench, group: Group) -> list[Problem]:
     """What stands against this group opening any run on this bench."""
-    problems = []
+    problems = with_changing_term(group.section.term)
     if not bench.in_service:
         problems.append(
             Problem("bench", "B", f"This bench, {bench.code}, is out of service. Ask your TA.")

@@ -14,9 +14,10 @@ from django.utils.text import capfirst
 from ..access import may, require
 from ..actions.setup import change_configuration
 from ..forms.history import ShownForm
-from ..forms.setup import ConfigurationForm
+from ..forms.setup_forms import ConfigurationForm
 from ..lookups.bench_log import upkeep
-from ..lookups.history import EVER, BenchHistory, Judged, histories
+from ..lookups.history import EVER, histories
+from ..lookups.phases import BenchHistory, Judged
 from ..lookups.standardizations import approval_in_force
 from ..models import Bench
 from ..parts import page
@@ -52,7 +53,7 @@ def _tile(row: BenchHistory) -> dict[str, object]:
         "u": approval.half_width_j_per_k if approval else None,
         "note": _note(row),
         "trace": trace(values, title=f"Heat capacity of {row.bench}, oldest to newest"),
-        "busy": ", ".join(f"{run.group} {run.get_state_display()}" for run in row.busy),
+        "busy": "; ".join(f"Group {run.group}: run {run.get_state_display()}" for run in row.busy),
     }
 
 

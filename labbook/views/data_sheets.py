@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from ..exchange.results import results_in
 from ..forms.sheet import fuse_units, rows_of
 from ..lookups.around_firing import answers_to, checklist_words, happenings_of
+from ..lookups.outputs import Outputs, kept_outputs
 from ..lookups.readings import as_written
 from ..lookups.sheets import Sheet
-from ..models import Bench, Group, Method, NoteAnswer, Run
+from ..models import Account, Bench, Group, Method, NoteAnswer, Run
 from ..problems import notes_on_sheet
 from ..sheet import Field, parts_for
 from ..typesetting.methods import METHODS
@@ -29,9 +31,9 @@ class PaperNote:
     answer: NoteAnswer | None = None
 
 
-def filled_context(run: Run) -> dict[str, Any]:
+def filled_context(run: Run, account: Account) -> dict[str, Any]:
     sheet, written = Sheet(run), as_written(run)
-    values = run.result.outputs if run.result is not None else {}
+    outputs = kept_outputs(run, account)
     return {
         "run": run,
         "present": run.present.all(),
@@ -40,14 +42,15 @@ def filled_context(run: Run) -> dict[str, Any]:
         "checks": run.checks.select_related("person"),
         "checklist": checklist_words(run),
         "happenings": happenings_of(run),
-        "notes": _notes(run, sheet, values),
+        "notes": _notes(run, sheet, outputs),
+        "withheld": outputs.withheld,
         "decisions": run.decisions.select_related("by"),
         "rows": [written[start : start + COLUMNS] for start in range(0, len(written), COLUMNS)],
         "across": range(COLUMNS),
         "count": len(written),
         "strikes": run.strikes.select_related("by", "entered_by"),
         "files": _files_used(run),
-        **_summary(run),
+        **_summary(run, outputs.values),
     }
 
 
@@ -62,13 +65,11 @@ def _differences(sheet: Sheet) -> list[tuple[str, str, Decimal | None, str]]:
     return [row for row in found if row[2] is not None]
 
 
-def _notes(run: Run, sheet: Sheet, values: dict[str, Any]) -> list[PaperNote]:
+def _notes(run: Run, sheet: Sheet, outputs: Outputs) -> list[PaperNote]:
     """What the sheet and the reduction gave reason to say, then what was answered before."""
     answers = dict(answers_to([run]).get(run.pk, {}))
     noticed = [(note.code, note.severity, note.sentence) for note in notes_on_sheet(run, sheet)]
-    noticed += [
-        (note["code"], note["severity"], note["sentence"]) for note in values.get("notes", [])
-    ]
+    noticed += [(note["code"], note["severity"], note["sentence"]) for note in outputs.notes]
     shown = [
         PaperNote(severity, sentence, answers.pop((code, sentence), None))
         for code, severity, sentence in noticed
@@ -81,30 +82,13 @@ def _files_used(run: Run) -> list[Any]:
     return list(run.files.filter(readingblock__isnull=False).distinct().select_related("by"))
 
 
-# symbol, words, where the reduction puts the value, its budget, unit
-RESULTS = (
-    ("C", "heat capacity", "heat_capacity", "at_nominal_water_j_per_k", "heat_capacity", "J/K"),
-    ("dc_u", "energy of combustion per gram", "combustion", "du_j_per_g", "du", "J/g"),
-    ("dc_U", "energy of combustion", "combustion", "dcu_kj_per_mol", "dcu", "kJ/mol"),
-    ("dc_H", "enthalpy of combustion", "combustion", "dch_kj_per_mol", "dch", "kJ/mol"),
-    ("df_H", "enthalpy of formation", "combustion", "dfh_kj_per_mol", "dfh", "kJ/mol"),
-)
-
-
-def _summary(run: Run) -> dict[str, Any]:
+def _summary(run: Run, values: dict[str, Any]) -> dict[str, Any]:
     """The results of a finished run, each with its expanded uncertainty where one is known."""
-    if not run.is_finished or run.result is None:
+    if not run.is_finished or not values:
         return {}
-    values = run.result.outputs
-    budgets, rise = values.get("budget") or {}, values.get("rise_used") or {}
-    results = [
-        (symbol, words, value, (budgets.get(budget) or {}).get("expanded_u"), unit)
-        for symbol, words, part, key, budget, unit in RESULTS
-        if (value := (values.get(part) or {}).get(key)) is not None
-        and not (symbol == "C" and values.get("combustion"))  # there C was put in, not found
-    ]
+    rise = values.get("rise_used") or {}
     return {
-        "results": results,
+        "results": results_in(values),
         "rise": rise,
         "rise_words": METHODS.get(rise.get("method", ""), ""),
     }

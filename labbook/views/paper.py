@@ -27,7 +27,7 @@ from ..lookups.groups import usual_method, visible_groups
 from ..lookups.readings import readings_of
 from ..lookups.sheets import Sheet
 from ..models import Bench, Group, Run
-from ..parts import page
+from ..parts import is_about_practice, page
 from ..plots.plot_paper import blank_paper, plot_paper
 from ..problems import refuse
 from ..requests import SignedIn
@@ -49,7 +49,7 @@ def chosen_paper(request: SignedIn) -> Paper:
     return paper_named(request.GET.get("paper", ""))
 
 
-def _send(request: SignedIn, printed: Printed, *, pdf: bool) -> HttpResponse:
+def send_printed(request: SignedIn, printed: Printed, *, pdf: bool) -> HttpResponse:
     """The page, whose address ends in a slash, or its PDF, whose address ends in .pdf instead."""
     paper = chosen_paper(request)
     query = request.GET.copy()
@@ -59,6 +59,7 @@ def _send(request: SignedIn, printed: Printed, *, pdf: bool) -> HttpResponse:
         "paper": paper,
         "papers": PAPERS.values(),
         "pdf_address": f"{address}.pdf?{query.urlencode()}",
+        "is_practice_term": is_about_practice(request, printed.context),
     }
     if not pdf:
         return page(request, printed.template, context)
@@ -89,10 +90,11 @@ def data_sheet(request: SignedIn, pk: int, pdf: bool = False) -> HttpResponse:
     printed = Printed(
         "paper/data_sheet.html",
         f"run-{run.pk}-data-sheet",
-        filled_context(run) | {"mark": mark, "feet": address, "printed_at": clock.now()},
+        filled_context(run, request.user)
+        | {"mark": mark, "feet": address, "printed_at": clock.now()},
         {address: feet_of(run, mark.short)},
     )
-    return _send(request, printed, pdf=pdf)
+    return send_printed(request, printed, pdf=pdf)
 
 
 def data_sheet_feet(request: SignedIn, pk: int) -> HttpResponse:
@@ -114,7 +116,7 @@ def blank_sheet(request: SignedIn, pdf: bool = False) -> HttpResponse:
         f"blank-{kind}",
         blank_context(kind, group, bench, method) | {"cautions": CAUTIONS},
     )
-    return _send(request, printed, pdf=pdf)
+    return send_printed(request, printed, pdf=pdf)
 
 
 def _group_of(request: SignedIn) -> Group | None:
@@ -138,13 +140,13 @@ def run_plot_paper(request: SignedIn, pk: int, pdf: bool = False) -> HttpRespons
         f"run-{run.pk}-plot-paper",
         {"run": run, "drawn": drawn, "count": readings.kept_count, "mark": fingerprint_of(run)},
     )
-    return _send(request, printed, pdf=pdf)
+    return send_printed(request, printed, pdf=pdf)
 
 
 def blank_plot_paper(request: SignedIn, pdf: bool = False) -> HttpResponse:
     drawn = blank_paper(chosen_paper(request).grid)
     printed = Printed("paper/plot_paper.html", "plot-paper", {"drawn": drawn})
-    return _send(request, printed, pdf=pdf)
+    return send_printed(request, printed, pdf=pdf)
 
 
 def bench_labels(request: SignedIn, pdf: bool = False) -> HttpResponse:
@@ -152,7 +154,7 @@ def bench_labels(request: SignedIn, pdf: bool = False) -> HttpResponse:
     require(request.user, "see benches")
     labels = [_label(request, bench) for bench in visible_benches(request.user)]
     printed = Printed("paper/labels.html", "bench-labels", {"labels": labels})
-    return _send(request, printed, pdf=pdf)
+    return send_printed(request, printed, pdf=pdf)
 
 
 def _label(request: SignedIn, bench: Bench) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST
 
 from ..actions.sheets import note_presence as keep_presence
 from ..forms.whole_numbers import read_whole_number
+from ..lookups.attendance import may_be_present
 from ..lookups.sheets import Sheet
 from ..models import Person, Run
 from ..parts import page
@@ -23,7 +24,7 @@ from .writers import choose_writer, writer_of
 def presence_context(request: SignedIn, run: Run) -> dict[str, Any]:
     return {
         "run": run,
-        "members": run.group.memberships.filter(until__isnull=True).select_related("person"),
+        "people": may_be_present(run),
         "present": set(run.present.values_list("pk", flat=True)),
         "writer": writer_of(request, run),
     }

@@ -8,7 +8,9 @@ from django.http import HttpResponse
 from django.views.decorators.http import require_POST
 
 from ..access import may
-from ..lookups.outputs import outputs_of, sampled_of
+from ..forms.notes import ShownNote
+from ..lookups.hand_comparison import comparison_of
+from ..lookups.outputs import kept_outputs, outputs_of, sampled_of
 from ..lookups.readings import readings_of
 from ..lookups.sheets import Sheet
 from ..models import Run, Standardization
@@ -19,6 +21,8 @@ from ..requests import SignedIn
 from ..typesetting.budgets import TITLES, budgets_shown, rounded_by
 from ..typesetting.corrections import CORRECTIONS
 from ..typesetting.methods import METHODS
+from .next_step import may_answer
+from .noted import happenings_context, notes_noted
 from .readings import curve_context
 from .runs import run_or_404
 from .steps import steps_of
@@ -31,22 +35,36 @@ def run_result(request: SignedIn, pk: int) -> HttpResponse:
 
 def _context(request: SignedIn, run: Run) -> dict[str, Any]:
     sheet, readings = Sheet(run), readings_of(run)
-    outputs = outputs_of(run, sheet, readings)
+    outputs = outputs_of(run, sheet, readings, request.user)
+    curve, noted = curve_context(run, readings, outputs), notes_noted([run])
     return {
         "run": run,
         "tab": "result",
         "steps": steps_of(run),
         "result": run.result,
         "is_kept": outputs.is_kept,
+        "comparison": comparison_of(run, request.user),
         "methods": method_rows(outputs.values) if outputs.values else [],
-        "earlier_results": list(run.results.select_related("by"))[1:],
+        "earlier_results": [] if outputs.withheld else list(run.results.select_related("by"))[1:],
         "decisions": run.decisions.select_related("by"),
         "withdrawn": _withdrawn(run),
+        "may_answer": may_answer(request, run),
+        "noted": noted,
+        **happenings_context(run),
         "causes": Run.Cause.choices,
         **_deeds(request, run),
-        **curve_context(run, readings, outputs),
+        **curve,
+        "notes": _beyond_the_sheet(curve["notes"], noted),
         **_balance(outputs.values),
     }
+
+
+def _beyond_the_sheet(
+    notes: list[dict[str, str]], noted: list[tuple[Run, list[ShownNote]]]
+) -> list[dict[str, str]]:
+    """What the reduction noticed, without what the sheet's own notes say already."""
+    said = {note.problem.code for _, shown in noted for note in shown}
+    return [note for note in notes if note["code"] not in said]
 
 
 HEATS = (
@@ -106,11 +124,11 @@ def _deeds(request: SignedIn, run: Run) -> dict[str, Any]:
 @require_POST
 def monte_carlo(request: SignedIn, pk: int) -> HttpResponse:
     """Check the budget by reducing the run some thousand times with varied inputs."""
-    run = run_or_404(request, pk)
-    sampled, failure = sampled_of(run, Sheet(run), readings_of(run))
+    run, account = run_or_404(request, pk), request.user
+    sampled, failure = sampled_of(run, Sheet(run), readings_of(run), account)
     if failure:
         raise refuse("no rise", f"Nothing to check: {failure}")
-    budgets = run.result.outputs.get("budget", {}) if run.result else {}
+    budgets = kept_outputs(run, account).values.get("budget", {})
     checks = [_check(name, one, budgets[name]) for name, one in sampled.items() if name in budgets]
     context = _context(request, run) | {"checks": checks}
     return page(

@@ -9,12 +9,16 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST
 
 from ..access import require
+from ..actions import misfires
 from ..actions import runs as actions
 from ..lookups.benches import visible_benches
-from ..lookups.runs import visible_runs, visible_samples
-from ..models import Account, Run
+from ..lookups.runs import visible_runs
+from ..lookups.samples import issue_of
+from ..lookups.unlocking import show_results
+from ..models import Account, Run, Sample
 from ..parts import page
-from ..problems import refuse
+from ..problems import LOCK_WORDS, Refused
+from ..problems.samples import not_yours
 from ..requests import SignedIn
 from .writers import writer_of
 
@@ -32,11 +36,13 @@ def run_list(request: SignedIn) -> HttpResponse:
     chosen = {name: request.GET.get(name, "") for name in STAFF_FILTERS}
     wanted = {STAFF_FILTERS[name]: value for name, value in chosen.items() if value}
     runs = visible_runs(request.user).filter(**wanted)
+    shown = Paginator(runs, RUNS_A_PAGE).get_page(request.GET.get("page"))
+    shown.object_list = show_results(request.user, shown.object_list)
     return page(
         request,
         "runs/list.html",
         {
-            "page_obj": Paginator(runs, RUNS_A_PAGE).get_page(request.GET.get("page")),
+            "page_obj": shown,
             "chosen": chosen,
             "benches": visible_benches(request.user),
             "kinds": Run.Kind.choices,
@@ -55,14 +61,20 @@ def open_run(request: SignedIn) -> HttpResponse:
     if kind == Run.Kind.STANDARDIZATION:
         run = actions.open_standardization_run(bench, by=account)
     elif kind == Run.Kind.UNKNOWN:
-        label = request.POST.get("sample", "")
-        if not label:
-            raise refuse("sample", "Choose the label of your unknown first.", "sample")
-        sample = get_object_or_404(visible_samples(account), label=label)
-        run = actions.open_unknown_run(bench, sample, by=account)
+        run = actions.open_unknown_run(bench, _sample_on_vial(request), by=account)
     else:
         run = actions.open_other_run(bench, kind, by=account)
     return redirect("run", run.pk)
+
+
+def _sample_on_vial(request: SignedIn) -> Sample:
+    """The group's sample, if it is the label that was sent; no other label is looked up."""
+    group = request.user.group
+    assert group is not None
+    issue = issue_of(group)
+    if issue is None or issue.sample.label != request.POST.get("sample", ""):
+        raise Refused(not_yours(group, issue))
+    return issue.sample
 
 
 @require_POST
@@ -79,7 +91,7 @@ def unlock_limit(request: SignedIn, pk: int) -> HttpResponse:
     run = run_or_404(request, pk)
     lock, reason = request.POST.get("lock", ""), request.POST.get("reason", "")
     actions.unlock_limit(run, lock, reason, by=request.user)
-    messages.success(request, f"The limit “{lock}” is unlocked for the figures as they stand.")
+    messages.success(request, f"Unlocked for the figures as they stand: {LOCK_WORDS[lock]}.")
     return redirect("run", run.pk)
 
 
@@ -92,9 +104,17 @@ def complete_run(request: SignedIn, pk: int) -> HttpResponse:
 
 @require_POST
 def report_misfire(request: SignedIn, pk: int) -> HttpResponse:
-    run = run_or_404(request, pk)
-    actions.report_misfire(run, request.POST.get("remark", ""), by=request.user)
+    run, remark = run_or_404(request, pk), request.POST.get("remark", "")
+    misfires.report_misfire(run, remark, by=request.user, entered_by=writer_of(request, run))
     messages.success(request, "Set aside as a misfire. It still counts as a firing.")
+    return redirect("run", run.pk)
+
+
+@require_POST
+def open_again(request: SignedIn, pk: int) -> HttpResponse:
+    """The next run after one that was set aside, with its materials."""
+    run = misfires.open_again(run_or_404(request, pk), by=request.user)
+    messages.success(request, f"{run} is open, with the materials of the one set aside.")
     return redirect("run", run.pk)
 
 

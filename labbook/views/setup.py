@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.views.decorators.cache import never_cache
 
 from ..access import require
 from ..actions.setup import keep_method, save_setup
@@ -66,6 +67,7 @@ def _kind(key: str) -> SetupKind:
     return BY_KEY[key]
 
 
+@never_cache  # The list of samples must not be there for whoever presses Back.
 def setup_list(request: SignedIn, key: str) -> HttpResponse:
     require(request.user, "set up")
     kind = _kind(key)
@@ -86,6 +88,7 @@ def _cell(record: Any, name: str) -> Any:
     return show() if show else getattr(record, name)
 
 
+@never_cache
 def setup_form(request: SignedIn, key: str, pk: int | None = None) -> HttpResponse:
     """A new record, or one to change. What was typed stays when something is refused."""
     require(request.user, "set up")

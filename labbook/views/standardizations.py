@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST
 
 from ..access import may, require
 from ..actions import standardizations as actions
+from ..lookups.afternoons import handovers_of
 from ..lookups.beside import Beside, beside_history
 from ..lookups.replicates import together
 from ..lookups.runs import unfinished_runs, unsigned_runs, visible_runs
@@ -21,16 +22,19 @@ from ..lookups.standardizations import (
     Summary,
     approved_outside,
     summary_of,
+    summary_shown,
     visible_standardizations,
     waiting_for_decision,
 )
-from ..models import Decision, Standardization
+from ..lookups.unlocking import show_results
+from ..models import Decision, Run, Standardization
 from ..parts import page
 from ..plots.replicates import replicates
 from ..problems import with_putting_forward
 from ..requests import SignedIn
 from ..typesetting.budgets import budgets_shown
 from .history_figures import beside_figure
+from .noted import locked_firings, notes_noted, unanswered
 
 
 def standardization(request: SignedIn, pk: int) -> HttpResponse:
@@ -39,7 +43,8 @@ def standardization(request: SignedIn, pk: int) -> HttpResponse:
 
 
 def _context(request: SignedIn, found: Standardization) -> dict[str, Any]:
-    account, summary = request.user, summary_of(found)
+    account, counted = request.user, summary_of(found)
+    summary = summary_shown(counted, account)
     decides = may(account, "decide standardization", found)
     return {
         "standardization": found,
@@ -47,6 +52,7 @@ def _context(request: SignedIn, found: Standardization) -> dict[str, Any]:
         "figure": _figure(summary),
         "spread_percent": _spread_percent(summary),
         **_together(found, summary),
+        "noted": notes_noted(run for run in summary.runs if run.state != Run.State.SET_ASIDE),
         "decisions": found.decisions.select_related("by"),
         "dependent_runs": visible_runs(account).filter(rests_on=found),
         "may_put_forward": may(account, "put standardization forward", found) and found.is_editable,
@@ -55,7 +61,7 @@ def _context(request: SignedIn, found: Standardization) -> dict[str, Any]:
         "may_decide": decides and found.state == Standardization.State.PUT_FORWARD,
         "may_withdraw": decides and found.state == Standardization.State.APPROVED,
         "may_close": decides and found.is_editable,
-        "against": with_putting_forward(found, summary) if found.is_editable else [],
+        "against": with_putting_forward(found, counted, account) if found.is_editable else [],
         **_past(request, found, summary),
     }
 
@@ -138,11 +144,16 @@ def decide(request: SignedIn, pk: int, deed: str) -> HttpResponse:
 def review_desk(request: SignedIn) -> HttpResponse:
     """What waits for a TA: standardizations put forward, sheets to sign, unfinished runs."""
     require(request.user, "see review desk")
+    unsigned = unsigned_runs(request.user)
+    unfinished = show_results(request.user, unfinished_runs(request.user))
     waiting = [(found, summary_of(found)) for found in waiting_for_decision(request.user)]
     context = {
         "waiting": waiting,
-        "unsigned": unsigned_runs(request.user),
-        "unfinished": unfinished_runs(request.user),
+        "unsigned": unsigned,
+        "unfinished": unfinished,
+        "locked": locked_firings(unfinished),
+        "unanswered": unanswered([*unfinished, *unsigned]),
+        "handovers": handovers_of(request.user),
         "outside": [(found, _why_approved(found)) for found in approved_outside(request.user)],
     }
     return page(request, "review/desk.html", context)

@@ -17,7 +17,7 @@ from .steps import steps_of
 
 def run_working(request: SignedIn, pk: int) -> HttpResponse:
     run = run_or_404(request, pk)
-    working = working_of(run)
+    working = working_of(run, request.user)
     context = {
         "run": run,
         "tab": "working",
@@ -32,5 +32,5 @@ def run_working(request: SignedIn, pk: int) -> HttpResponse:
 
 def run_working_data(request: SignedIn, pk: int) -> HttpResponse:
     run = run_or_404(request, pk)
-    readable = {"ensure_ascii": False, "indent": 1}
-    return JsonResponse(working_dict(run, working_of(run)), json_dumps_params=readable)
+    data = working_dict(run, working_of(run, request.user))
+    return JsonResponse(data, json_dumps_params={"ensure_ascii": False, "indent": 1})

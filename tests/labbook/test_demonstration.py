@@ -18,6 +18,7 @@ import pytest
 import time_machine
 from django.core.management import CommandError, call_command
 from django.db import transaction
+from django.db.models import F
 from django.utils import timezone
 
 from labbook.demonstration import logger_files
@@ -29,6 +30,8 @@ from labbook.demonstration.scenario import Plan, Scenario
 from labbook.demonstration.sign_ins import sign_ins
 from labbook.intake import preview
 from labbook.lookups.bench_log import upkeep_of
+from labbook.lookups.hand_comparison import comparison_of
+from labbook.lookups.issuing import neighbours_alike, places_of
 from labbook.management.commands import demo
 from labbook.models import (
     Account,
@@ -37,6 +40,7 @@ from labbook.models import (
     ReadingStrike,
     Run,
     Sample,
+    Section,
     Standardization,
     Term,
 )
@@ -173,6 +177,15 @@ def test_samples_are_revealed_when_their_term_has_ended(laboratory: None) -> Non
     assert all(value is not None for value in molar)
 
 
+def test_neighbours_hold_different_samples(laboratory: None) -> None:
+    for section in Section.objects.all():
+        places = places_of(section)
+        assert all(place.holds for place in places)
+        assert neighbours_alike(places) == []
+    mismatched = Run.objects.filter(sample__isnull=False).exclude(group__issues__sample=F("sample"))
+    assert not mismatched.exists()
+
+
 def test_groups_of_past_terms_are_out(laboratory: None) -> None:
     past = Term.objects.earliest("starts")
     assert not Account.objects.filter(group__section__term=past, is_active=True).exists()
@@ -292,3 +305,20 @@ def test_a_taken_port_is_told_before_anything_is_built() -> None:
         with pytest.raises(CommandError, match="in use by another program") as refusal:
             call_command("demo", port=taken.getsockname()[1])
     assert refusal.value.returncode == 2
+
+
+def test_the_term_going_on_has_its_runs_worked_by_hand_first(laboratory: None) -> None:
+    past, present = Term.objects.order_by("starts")
+    assert (past.ours_unlock, present.ours_unlock) == ("at once", "hand figures")
+    worked = Run.objects.filter(hand_figures_saved__isnull=False)
+    assert set(worked.values_list("group__section__term", flat=True)) == {present.pk}
+    midway = Account.objects.get(username="m5").group
+    assert worked.filter(group=midway).count() == 1
+    coordinator = Account.objects.filter(role="coordinator").first()
+    named = Counter()
+    for run in worked:
+        found = comparison_of(run, coordinator)
+        assert found is not None
+        named[found.first and (found.first.key, found.first.code)] += 1
+    forgotten = named.pop(("du", "sign"))
+    assert forgotten >= 1 and named[None] == worked.count() - forgotten

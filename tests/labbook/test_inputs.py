@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from labbook.actions import runs, setup
-from labbook.actions.readings import add_typed_reading
 from labbook.actions.sheets import enter_figure
+from labbook.actions.typed_readings import add_typed_reading
 from labbook.lookups.inputs import heat_of_standard_j_per_g, inputs_of
 from labbook.lookups.readings import readings_of
 from labbook.lookups.sheets import Sheet

@@ -6,11 +6,14 @@ differ from run to run, come as a style sheet with an address of its own.
 
 from __future__ import annotations
 
+from ...lookups.practice import is_of_practice
 from ...models import Run
 
 
 def feet_of(run: Run, short_hash: str) -> str:
     left = f"Run {run.pk}, group {run.group}, {run.bench}"
+    if is_of_practice(run):
+        left = f"Practice term. {left}"
     return (
         f"@page {{ @bottom-left {{ content: {css_text(left)} }} "
         f"@bottom-center {{ content: {css_text(f'Record hash {short_hash}')} }} }}\n"

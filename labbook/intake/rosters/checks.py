@@ -74,7 +74,7 @@ def apart(entries: Iterable[Entry]) -> Iterator[Entry | BadRow]:
         if found:
             yield BadRow(entry.where, *found, keys=entry.keys)
             continue
-        before |= {key: entry for key in _known_by(entry)}
+        before |= dict.fromkeys(_known_by(entry), entry)
         yield entry
 
 

@@ -90,7 +90,10 @@ def _is_delta(files: Mapping[str, bytes]) -> bool:
     """Whether enrolments are changes only; without a manifest they are all there are."""
     if "manifest.csv" not in files:
         return False
-    said = {row["propertyname"].casefold(): row["value"].casefold() for row in _records(files, "manifest.csv")}
+    said = {
+        row["propertyname"].casefold(): row["value"].casefold()
+        for row in _records(files, "manifest.csv")
+    }
     mode = said.get("file.enrollments", "bulk")
     if mode not in ("bulk", "delta"):
         seen = f"manifest.csv says of enrollments.csv “{shown(mode)}”"
@@ -164,9 +167,7 @@ def _take(
         read.entries.append(entry) if fault is None else read.bad.append(fault)
 
 
-def _fault_of_enrolment(
-    record: Record, user: Record | None, group: Record | None
-) -> BadRow | None:
+def _fault_of_enrolment(record: Record, user: Record | None, group: Record | None) -> BadRow | None:
     keys = tuple(key for key in (record["usersourcedid"],) if key)
     if record["role"].casefold() not in ("student", *STAFF):
         seen = f"role “{shown(record['role'])}”"

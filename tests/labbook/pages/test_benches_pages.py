@@ -83,7 +83,7 @@ def test_a_bench_shows_its_value_in_force_and_who_is_on_it(
     past(laboratory, laboratory.bench, (10_100.0, 10_110.0, 10_090.0, 11_500.0))
     tile, other = assistant.get("/benches/").context["benches"]
     assert (tile["heat_capacity"], tile["standing"]) == (11_500.0, "watch")
-    assert tile["busy"] == "H-B1 open"
+    assert tile["busy"] == "Group H-B1: run open"
     assert (other["heat_capacity"], other["standing"]) == (None, "too few points")
 
 

@@ -10,9 +10,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from labbook.lookups.readings import readings_of
-from labbook.models import LoggerFile, Run
+from labbook.models import FileChoices, LoggerFile, Run
 
-from ..conftest import Laboratory, completed, curve, hand_in
+from ..conftest import Laboratory, completed, curve, hand_in, signed_in
 from .conftest import HTMX
 
 UPLOADS = Path(__file__).parents[3] / "fixtures/uploads"
@@ -157,3 +157,119 @@ def test_a_finished_run_takes_no_file(laboratory: Laboratory, group: Client, ope
     response = group.post(f"/runs/{open_run.pk}/files/", {"file": file})
     assert response.status_code == 409
     assert "no readings can be added" in response.content.decode()
+
+
+def two_firings() -> bytes:
+    """A logger left on: one run, the bucket changed, another run half an hour later."""
+    rows = curve().decode().splitlines()
+    air = [f"{t:g},{20.0 + 0.001 * (t % 4):.4f}" for t in range(1215, 1800, 15)]
+    second = [row.split(",") for row in curve(2.2).decode().splitlines()[1:]]
+    later = [f"{float(time) + 1800:g},{value}" for time, value in second]
+    return ("\n".join([*rows, *air, *later]) + "\n").encode()
+
+
+def another_run(run: Run) -> Run:
+    return Run.objects.create(
+        group=run.group, bench=run.bench, configuration=run.configuration,
+        method=run.method, kind="practice", replicate=1, opened_at=run.opened_at,
+    )  # fmt: skip
+
+
+def test_of_two_firings_in_a_file_the_one_chosen_is_taken(group: Client, open_run: Run) -> None:
+    path = handed_in(group, open_run, two_firings())
+    html = group.get(path).content.decode()
+    assert "Two firings found (5:00, 35:00). Which is this run?" in html
+    assert "Use these" not in html
+    assert group.post(path, {"use": "yes"}).status_code == 409
+    assert not open_run.blocks.exists()
+    assert "Use these 80 readings" in group.post(path, {"firing": "2"}).content.decode()
+    assert group.post(path, {"firing": "2", "use": "yes"}).status_code == 302
+    block = open_run.blocks.get()
+    assert block.read_as["firing"] == {"fired_at_s": 2100.0, "from_s": 1815.0, "until_s": 3000.0}
+    assert readings_of(open_run).times_s[[0, -1]].tolist() == [1815.0, 3000.0]
+    assert bytes(LoggerFile.objects.get().content) == two_firings()
+
+
+def test_all_of_a_file_with_two_firings_may_be_one_run(group: Client, open_run: Run) -> None:
+    path = handed_in(group, open_run, two_firings())
+    assert group.post(path, {"firing": "all", "use": "yes"}).status_code == 302
+    assert readings_of(open_run).kept_count == 201
+
+
+def test_the_other_firing_of_a_used_file_is_taken_without_a_warning(
+    group: Client, open_run: Run
+) -> None:
+    first = handed_in(group, open_run, two_firings())
+    group.post(first, {"firing": "1", "use": "yes"})
+    again = handed_in(group, another_run(open_run), two_firings())
+    asked = group.get(again).content.decode()
+    assert "already used" not in asked and asked.count("another run has taken it") == 1
+    assert "already used" not in group.post(again, {"firing": "2"}).content.decode()
+    for same in ("1", "all"):
+        assert (
+            f"already used for run {open_run.pk}"
+            in group.post(again, {"firing": same}).content.decode()
+        )
+
+
+FAHRENHEIT = curve().replace(b"temperature_c", b"T").replace(b",2", b",7")
+
+
+def test_what_was_chosen_is_remembered_for_the_bench(group: Client, open_run: Run) -> None:
+    path = handed_in(group, open_run, FAHRENHEIT)
+    assert "Use these" not in group.get(path).content.decode()
+    assert group.post(path, {"unit": "°F", "use": "yes"}).status_code == 302
+    other = handed_in(group, another_run(open_run), FAHRENHEIT + b"\n")
+    html = group.get(other).content.decode()
+    assert "Unit: °F, as remembered for this bench" in html and "Use these 81 readings" in html
+    assert group.post(other, {"use": "yes"}).status_code == 302
+    assert FileChoices.objects.count() == 1
+
+
+def test_what_is_remembered_can_be_forgotten_and_stays_on_record(
+    group: Client, open_run: Run
+) -> None:
+    path = handed_in(group, open_run, FAHRENHEIT)
+    group.post(path, {"unit": "°F", "use": "yes"})
+    assert "Forget it" in group.get(path).content.decode()
+    html = group.post(path, {"forget": "yes"}).content.decode()
+    assert "as remembered" not in html and "Forget it" not in html
+    assert [row.choices for row in FileChoices.objects.order_by("pk")] == [{"unit": "°F"}, {}]
+
+
+def test_another_bench_remembers_nothing_of_it(
+    laboratory: Laboratory, group: Client, open_run: Run
+) -> None:
+    group.post(handed_in(group, open_run, FAHRENHEIT), {"unit": "°F", "use": "yes"})
+    elsewhere = another_run(open_run)
+    elsewhere.bench = laboratory.other_bench
+    elsewhere.save()
+    html = group.get(handed_in(group, elsewhere, FAHRENHEIT)).content.decode()
+    assert "as remembered" not in html and "Use these" not in html
+
+
+def test_a_refused_table_offers_its_columns(group: Client, open_run: Run) -> None:
+    rows = b"".join(b"%d,%d.0,23.%02d\n" % (15 * n, 10840 - n, n) for n in range(20))
+    path = handed_in(group, open_run, b"time (s),R (ohm),b\n" + rows)
+    html = group.get(path, {"temperature_column": "2"}).content.decode()
+    assert "not a temperature" in html and '<option value="3">column 3 b</option>' in html
+    assert "Use these 20 readings" in group.get(path, {"temperature_column": "3"}).content.decode()
+
+
+def test_a_file_that_was_handed_in_says_what_became_of_it(group: Client, open_run: Run) -> None:
+    page = f"/runs/{open_run.pk}/readings/"
+    first = handed_in(group, open_run, curve(), "first.csv")
+    assert "<strong>not used</strong>" in group.get(page).content.decode()
+    group.post(first, {"use": "yes"})
+    assert "its readings are used" in group.get(page).content.decode()
+    group.post(handed_in(group, open_run, curve(2.6), "second.csv"), {"use": "yes"})
+    html = group.get(page).content.decode()
+    assert "its readings were replaced" in html and "<strong>not used</strong>" not in html
+
+
+def test_who_may_only_look_is_offered_no_use(
+    laboratory: Laboratory, group: Client, open_run: Run
+) -> None:
+    path = handed_in(group, open_run, curve())
+    html = signed_in(laboratory.coordinator).get(path).content.decode()
+    assert "Use these" not in html and "takes no more readings from here" in html

@@ -140,7 +140,7 @@ def test_who_is_present_and_who_writes(
     group.post(figure(open_run, "room_c"), {"room_c": "21"})
     assert open_run.entries.get().entered_by == second
     group.post(f"/runs/{open_run.pk}/readings/typed/", {"time": "0", "temperature": "21"})
-    assert open_run.blocks.get().read_details()[0]["by"] == "Bo Reed"
+    assert open_run.blocks.get().read_details()[0]["person"] == second.pk
 
 
 def test_the_writer_must_be_present(laboratory: Laboratory, group: Client, open_run: Run) -> None:

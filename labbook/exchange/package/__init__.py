@@ -1,0 +1,1 @@
+"""What a group takes away: a package of files, made from a hand-in's record alone."""
