@@ -97,7 +97,7 @@ def _empty_freed_space() -> None:
     """What was freed before this, and what waits in the log, must not hold a name either."""
     with connection.cursor() as cursor:
         if connection.vendor == "sqlite":
-            pass
+            cursor.execute("VACUUM")
             cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         else:
             for table in (Person._meta.db_table, Person.history.model._meta.db_table):

@@ -32,7 +32,12 @@ from .plain_words import NUMBER_EXPECTED, PlainModelForm
 
 
 class DateInput(forms.DateInput):
+    """A browser shows a date only when it is given in ISO form."""
+
     input_type = "date"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs, format="%Y-%m-%d")
 
 
 class SectionForm(PlainModelForm):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from datetime import date
 
@@ -12,7 +11,6 @@ from .. import clock
 from ..models import LegalHold, Mark, Membership, Person, Purge, Term
 
 What = Purge.What
-PSEUDONYM = re.compile(r"person [0-9A-Z]{4,}")
 
 
 @dataclass(frozen=True)

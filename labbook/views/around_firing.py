@@ -69,17 +69,27 @@ def tick_checklist(request: SignedIn, pk: int) -> HttpResponse:
     refused = {} if request.htmx else save_all(request, run)
     if sent.get("person"):
         choose_ticker(request, one_present(run, sent["person"], "Who ticks the checklist"))
-    for name, action in (("tick", actions.tick_item), ("untick", actions.untick_item)):
-        if name in sent:
-            number = read_whole_number(sent[name])
-            person = _named_ticker(request, run)
-            action(run, -1 if number is None else number, person, by=request.user)
+    number = _tick(request, run)
     if refused:
         return sheet_with(request, run_or_404(request, pk), refused)
     if not request.htmx:
         return redirect(f"{reverse('run', args=[run.pk])}#checklist")
+    if number is None:
+        return HttpResponse(status=204)
     context = {"run": run, **next_step_context(request, run, Sheet(run))}
-    return page(request, "runs/checklist.html", context, part="ticked")
+    item = next(item for item in context["checklist"] if item.number == number)
+    return page(request, "runs/checklist.html", context | {"item": item}, part="ticked")
+
+
+def _tick(request: SignedIn, run: Run) -> int | None:
+    """Keep the tick that was sent, or taken back; the number of its item, None without one."""
+    for name, action in (("tick", actions.tick_item), ("untick", actions.untick_item)):
+        if name in request.POST:
+            number = read_whole_number(request.POST[name])
+            number = -1 if number is None else number
+            action(run, number, _named_ticker(request, run), by=request.user)
+            return number
+    return None
 
 
 def _named_ticker(request: SignedIn, run: Run) -> Person:

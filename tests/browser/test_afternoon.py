@@ -24,15 +24,28 @@ def fill_in(page: Page, figures: dict[str, str]) -> None:
         if key in CHOSEN:
             field.locator("select").select_option(text)
         else:
-            field.locator("input[type=text]").fill(text)
-            field.locator("input[type=text]").press("Enter")
+            page.locator(f"#field-{key}").fill(text)
+            page.locator(f"#field-{key}").press("Enter")
         expect(page.locator(f"#row-{key} .saved")).to_contain_text("Saved")
+
+
+def tick_checklist(page: Page) -> None:
+    """One of those present goes through the list before firing, item by item."""
+    checklist = page.locator("#checklist")
+    checklist.get_by_role("radio", name="Ada Quill").check()
+    expect(checklist.get_by_role("radio", name="Ada Quill")).to_be_checked()
+    items = checklist.locator(".tick-button")
+    for number in range(items.count()):  # pressed one after the other without waiting
+        items.nth(number).click()
+    for number in range(items.count()):
+        expect(items.nth(number)).to_have_attribute("aria-pressed", "true")
 
 
 def burn(page: Page, folder: Path, rise_k: float, before: dict[str, str]) -> None:
     """From an open sheet to a complete run, with readings from a file."""
     page.get_by_label("Ada Quill").first.check()
     fill_in(page, before)
+    tick_checklist(page)
     page.get_by_label("Fired at, on the clock of the readings").fill("5:00")
     page.get_by_role("button", name="Mark the firing").click()
     expect(page.get_by_text("Firing marked")).to_be_visible()
@@ -88,6 +101,7 @@ def test_the_whole_afternoon(lab: Laboratory, sign_in: SignIn, tmp_path: Path) -
     assistant.get_by_role("link", name="Benches").first.click()
     assistant.get_by_role("link", name="Bench B1").click()
     expect(assistant.locator("#history .main-svg").first).to_be_visible()
+    assistant.locator("#history-table").scroll_into_view_if_needed()
     expect(assistant.locator("tr.in-force")).to_contain_text("M1")
 
 

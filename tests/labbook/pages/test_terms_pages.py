@@ -84,6 +84,7 @@ def test_a_file_that_is_no_roster_is_refused_at_its_field(
 def test_the_next_term_is_made_by_one_form(laboratory: Laboratory, coordinator: Client) -> None:
     page = coordinator.get(f"/terms/{laboratory.term.pk}/next/").content.decode()
     sent = dict(re.findall(r'<input type="date" name="(\w+)" value="([^"]+)"', page))
+    assert re.fullmatch(r"\d{4}-\d\d-\d\d", sent["starts"]), "browsers show no other form"
     sent |= {"name": "spring", "method": str(laboratory.method.pk), "ours_unlock": "at once"}
     response = coordinator.post(f"/terms/{laboratory.term.pk}/next/", sent | {"bookings": "on"})
     made = Term.objects.get(name="spring")
