@@ -39,9 +39,7 @@ def working_of(run: Run, account: Account) -> Working:
     sheet, readings = Sheet(run), readings_of(run)
     outputs = outputs_of(run, sheet, readings, account)
     if not outputs.values:
-        return Working(
-            failure=outputs.failure, is_kept=outputs.is_kept, withheld=outputs.withheld
-        )
+        return Working(failure=outputs.failure, is_kept=outputs.is_kept, withheld=outputs.withheld)
     now = inputs_of(run, sheet, readings)
     kept = run.result.inputs if outputs.is_kept and run.result is not None else now
     try:

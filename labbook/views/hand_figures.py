@@ -82,17 +82,19 @@ def _context(request: SignedIn, run: Run) -> dict[str, Any]:
         "rows": hand_rows(hand, locked=not writes),
         "saved": hand.saved,
         "writes": writes,
-        "withheld": "" if is_unlocked(request.user, run) else withheld_words(run),
         "comparison": comparison_of(run, request.user),
         "literature": literature_of(run),
         "may_confirm": may(request.user, "confirm literature", run),
-        **_next(run, hand),
+        **_next(request, run, hand),
     }
 
 
-def _next(run: Run, hand: HandFigures) -> dict[str, Any]:
-    """What still stands against the figures standing."""
-    return {"against": [] if hand.saved else with_hand_figures(hand), "hand": hand}
+def _next(request: SignedIn, run: Run, hand: HandFigures) -> dict[str, Any]:
+    """What still stands against the figures standing, and what waits for that."""
+    return {
+        "against": [] if hand.saved else with_hand_figures(hand),
+        "withheld": "" if is_unlocked(request.user, run) else withheld_words(run),
+    }
 
 
 @require_POST
@@ -113,7 +115,7 @@ def enter_hand_figure(request: SignedIn, pk: int, key: str) -> HttpResponse:
         "field": hand_row(hand, key),
         "saved": hand.saved,
         "writes": True,
-        **_next(run, hand),
+        **_next(request, run, hand),
     }
     return page(request, "hand_figures/page.html", context, part="entered")
 
@@ -126,7 +128,7 @@ def _refused(request: SignedIn, run: Run, key: str, refused: Refused) -> HttpRes
     _as_sent(request, row, refused)
     status = 409 if row.is_contested else 422
     return page(
-        request, "hand_figures/page.html", {"run": run, "field": row}, part="figure", status=status
+        request, "hand_figures/page.html", {"run": run, "field": row}, part="refused", status=status
     )
 
 

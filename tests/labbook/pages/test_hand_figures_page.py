@@ -90,7 +90,8 @@ def test_a_correction_after_they_stood_is_marked_so(run: Run, group: Client) -> 
 def test_what_cannot_be_read_stays_in_its_field(run: Run, group: Client) -> None:
     sent = {"rise": "about 2", "unit_rise": "K"}
     answer = group.post(f"/runs/{run.pk}/hand-figures/rise/", sent, headers=HTMX)
-    assert answer.status_code == 422 and 'value="about 2"' in answer.content.decode()
+    assert answer.status_code == 422 and "“about 2” is not a number" in answer.content.decode()
+    assert 'name="rise"' not in answer.content.decode(), "the input stays as it was typed in"
     answer = group.post(f"/runs/{run.pk}/hand-figures/", sent)
     assert answer.status_code == 422 and 'value="about 2"' in answer.content.decode()
     sent = {"rise": "2.5", "unit_rise": "furlong"}
