@@ -29,7 +29,7 @@ from tests.labbook.pages.test_reach import PERSONAS, SEEN, address
 
 READERS = ("anonymous", "group", "assistant", "coordinator")
 # Addresses that hand out a file and are no page.
-FILES = (".pdf", ".csv", ".json", ".css")
+FILES = (".pdf", ".csv", ".json", ".css", ".zip", ".xlsx", ".svg", ".png", ".txt", ".tex")
 
 
 @dataclass(frozen=True)

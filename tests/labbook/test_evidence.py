@@ -12,7 +12,7 @@ from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
-from labbook.actions import readings, runs
+from labbook.actions import readings, runs, typed_readings
 from labbook.guards import install_guards, missing_guards, remove_guards, without_guards
 from labbook.lookups.chain import heads, not_since, verify_evidence
 from labbook.models import Exclusion, ReadingBlock, Result, Run, SheetEntry
@@ -136,7 +136,7 @@ def test_missing_guards_are_named_and_put_back(laboratory: Laboratory) -> None:
 def test_readings_folded_into_one_block_stay_as_they_were_written(laboratory: Laboratory) -> None:
     run = runs.open_standardization_run(laboratory.bench, by=laboratory.group)
     for time in range(5):
-        readings.add_typed_reading(run, f"{time}", "23.1", by=laboratory.group)
+        typed_readings.add_typed_reading(run, f"{time}", "23.1", by=laboratory.group)
     readings.fold_blocks(run)
     assert run.blocks.get().count == 5
     assert ReadingBlock._base_manager.filter(run=run).count() == 6

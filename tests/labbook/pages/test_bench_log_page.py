@@ -176,9 +176,9 @@ def test_service_plans_are_set_up(coordinator: Client) -> None:
     assert coordinator.post("/set-up/service-plans/new/", sent).status_code == 302
     assert str(ServicePlan.objects.get()) == "new seals (combustion vessel)"
     for wrong, said in (
-        ({"part_kind": ""}, "either a kind of part or one part"),
+        ({"part_kind": ""}, "a kind of part, or one part"),
         ({"every_firings": ""}, "a number of days, or both"),
-        ({"every_firings": "0"}, "greater than or equal to 1"),
+        ({"every_firings": "0"}, "1 or more was expected; 0 was typed"),
     ):
         response = coordinator.post("/set-up/service-plans/new/", sent | wrong)
         assert response.status_code == 422 and said in response.content.decode()
