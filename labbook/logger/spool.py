@@ -12,6 +12,7 @@ import os
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 LARGEST = 1024 * 1024
 KEPT_BY_ANOTHER = "another logger is using it"
@@ -72,14 +73,14 @@ class Spool:
             except (ValueError, TypeError, KeyError):
                 continue
 
-    def _apply(self, entry: dict[str, object]) -> None:
+    def _apply(self, entry: dict[str, Any]) -> None:
         if "token" in entry:
             self._found_mark = str(entry["token"])
         elif "sent" in entry:
-            for series, seq in entry["sent"]:  # type: ignore[attr-defined]
+            for series, seq in entry["sent"]:
                 self._waiting.pop((series, seq), None)
         else:
-            reading = Reading(**entry)  # type: ignore[arg-type]
+            reading = Reading(**entry)
             self._waiting[reading.key] = reading
 
     def waiting(self) -> list[Reading]:

@@ -217,7 +217,7 @@ def test_typing_works_on_a_phone(lab: Laboratory, sign_in: SignIn, width: int) -
 def test_without_scripts_the_form_is_posted(lab: Laboratory, sign_in: SignIn) -> None:
     run = open_run(lab)
     signed = sign_in(lab.group)
-    plain = signed.context.browser.new_context(  # type: ignore[union-attr]
+    plain = signed.context.browser.new_context(
         java_script_enabled=False, storage_state=signed.context.storage_state()
     )
     page = plain.new_page()

@@ -65,8 +65,8 @@ def texts_of(content: bytes, name: str = "") -> Iterator[str]:
 
 def body_of(response: HttpResponseBase) -> bytes:
     if response.streaming:
-        return b"".join(response.streaming_content)  # type: ignore[attr-defined]
-    return response.content  # type: ignore[attr-defined, no-any-return]
+        return b"".join(response.streaming_content)
+    return response.content
 
 
 def told_by(response: HttpResponseBase) -> set[str]:

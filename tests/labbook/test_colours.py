@@ -86,7 +86,7 @@ def test_colours_stand_in_one_file_only() -> None:
         for name, text in sheets.items()
         if re.search(r"#[0-9a-fA-F]{3,8}\b|\brgba?\(|\bhsla?\(", text)
     }
-    assert coloured == {"tokens.css", "print.css", "paper.css"}
+    assert coloured == {"tokens.css", "print.css", "paper.css", "paper_on_screen.css"}
 
 
 def test_every_custom_property_used_is_defined() -> None:

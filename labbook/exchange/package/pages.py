@@ -20,7 +20,7 @@ from .delivery import DeliveredRun, Delivery
 
 ACROSS = 5  # readings side by side
 MOST_PRINTED = 400  # a logger’s thousands are for a table, not for paper
-STYLES = ("paper.css", "package.css")
+STYLES = ("paper.css", "paper_on_screen.css", "package.css")
 
 
 def data_sheet(run: DeliveredRun, delivery: Delivery) -> str:

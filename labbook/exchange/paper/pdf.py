@@ -50,7 +50,7 @@ def _weasyprint() -> Any:
 
 
 def _fetcher(weasyprint: Any, styles: dict[str, str]) -> Any:
-    class OwnStylesOnly(weasyprint.urls.URLFetcher):  # type: ignore[misc]
+    class OwnStylesOnly(weasyprint.urls.URLFetcher):  # type: ignore[misc]  # imported late
         def fetch(self, url: str, headers: Any = None) -> Any:
             path = unquote(urlsplit(url).path)
             text = styles[path] if path in styles else _static_style(path)

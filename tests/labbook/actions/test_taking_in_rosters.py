@@ -24,12 +24,12 @@ HEAD = "section,group,name,number,id\n"
 
 def plan(lab: Laboratory, rows: str, **options: object) -> RosterPlan:
     roster = read_roster((HEAD + rows).encode())
-    return plan_roster(lab.term, roster, Options(**options))  # type: ignore[arg-type]
+    return plan_roster(lab.term, roster, Options(**options))
 
 
 def take(lab: Laboratory, rows: str, by: Account | None = None, **options: object) -> RosterImport:
     roster = read_roster((HEAD + rows).encode())
-    chosen = Options(**options)  # type: ignore[arg-type]
+    chosen = Options(**options)
     return apply_roster(
         lab.term, roster, chosen, seen=plan_roster(lab.term, roster, chosen).seen, name="r.csv",
         sha256="0" * 64, by=by or lab.coordinator,

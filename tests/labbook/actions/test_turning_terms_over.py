@@ -30,7 +30,7 @@ from ..conftest import Laboratory, completed, signed_in
 
 @pytest.fixture(autouse=True)
 def data_folder(settings: object, tmp_path: Path) -> None:
-    settings.DATA_DIR = tmp_path  # type: ignore[attr-defined]
+    settings.DATA_DIR = tmp_path
 
 
 def next_term(lab: Laboratory, **chosen: bool) -> Term:

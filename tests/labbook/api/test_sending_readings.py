@@ -75,7 +75,7 @@ BAD = {
     "NaN": reading(1, float("nan")),
     "infinity": reading(1, float("-inf")),
     "clock NaN": reading(1) | {"clock": float("nan")},
-    "seq NaN": reading(float("nan")),  # type: ignore[arg-type]
+    "seq NaN": reading(float("nan")),
     "no number": reading(1, "open circuit"),
     "two ways to read": reading(1, "23,104"),
     "a list": reading(1, [23.1]),
@@ -84,7 +84,7 @@ BAD = {
     "tiny": reading(1, 1e-200),
     "without seq": {"clock": moment(), "value": "23.1", "unit": "°C"},
     "seq below 0": reading(-1),
-    "seq with a fraction": reading(1.5),  # type: ignore[arg-type]
+    "seq with a fraction": reading(1.5),
     "seq too large": reading(2**60),
     "without zone": reading(1) | {"clock": "2026-03-01T12:00:00"},
     "no moment": reading(1) | {"clock": "noon"},

@@ -23,6 +23,7 @@ from labbook.models import HandIn, Term
 from reduction.__main__ import main
 
 from ..conftest import Laboratory, completed, unknown
+from ..needs import needs_pango
 
 COMPUTED = ("working.html", "energy-balances.xlsx")
 
@@ -140,9 +141,8 @@ def test_computed_values_wait_until_the_course_shows_them(
     assert [name for name in unlocked if name.endswith(COMPUTED)]
 
 
+@needs_pango
 def test_paper_and_pictures_are_the_same_bytes_too(handed_in: HandIn) -> None:
-    if not contents.can_make_pdf():
-        pytest.skip("this machine lacks the libraries that PDF needs")
     made = contents.contents(delivery_of(handed_in, None))
     run = handed_in.group.runs.get(kind="unknown")
     for name, begins in (("data-sheet.pdf", b"%PDF"), ("thermogram.png", b"\x89PNG")):

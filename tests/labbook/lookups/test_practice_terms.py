@@ -115,7 +115,7 @@ def test_approving_it_cuts_no_history(laboratory: Laboratory) -> None:
     approved(laboratory)
     training = in_training(laboratory)
     found = put_forward(training)
-    lot = found.runs.first().standard_lot  # type: ignore[union-attr]
+    lot = found.runs.first().standard_lot
     assert lot is not None
     lot.pk, lot.code, lot.basis = None, "S2", "air"
     lot._state.adding = True

@@ -147,7 +147,7 @@ def test_the_paper_is_the_laboratorys_unless_another_is_chosen(
     assert '<body class="a4 upright">' in page_of(client, address)
     assert '<body class="letter upright">' in page_of(client, f"{address}?paper=letter")
     assert '<body class="a4 upright">' in page_of(client, f"{address}?paper=napkin")
-    settings.LABBOOK_PAPER = "letter"  # type: ignore[attr-defined]
+    settings.LABBOOK_PAPER = "letter"
     assert '<body class="letter upright">' in page_of(client, address)
 
 

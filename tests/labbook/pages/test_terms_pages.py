@@ -18,7 +18,7 @@ ROSTER = "section;group;name;student number\n"
 
 @pytest.fixture(autouse=True)
 def data_folder(settings: object, tmp_path: Path) -> None:
-    settings.DATA_DIR = tmp_path  # type: ignore[attr-defined]
+    settings.DATA_DIR = tmp_path
 
 
 def show(client: Client, term: Term, rows: str, **sent: str) -> str:
@@ -132,7 +132,7 @@ def test_a_term_is_closed_and_its_archive_taken(
     coordinator.post(address)
     assert "It holds no names" in coordinator.get(address).content.decode()
     archive = coordinator.post(f"{address}archive/")
-    assert b"".join(archive.streaming_content).startswith(b"PK")  # type: ignore[attr-defined]
+    assert b"".join(archive.streaming_content).startswith(b"PK")
     assert "Ada Quill" in coordinator.post(f"{address}people/").content.decode()
     assert "hand_in,section" in coordinator.post(f"{address}marks/").content.decode()
 
