@@ -6,10 +6,10 @@ from .bench_log import BenchEvent, ServicePlan
 from .benches import Bench, BenchConfiguration, Part
 from .courses import Group, Membership, Method, Person, Section, Term, Unlock
 from .decisions import Decision
-from .devices import Device, DeviceSeries
+from .devices import Device, DeviceSeries, ReadingToken
 from .evidence import Book, Link
 from .hand_figures import HandFigure, HandFiguresSaved, LiteratureValue
-from .handing_in import Descriptor, HandIn, Mark, MarkScheme
+from .handing_in import Descriptor, HandIn, Mark, MarkScheme, MarksGivenOut, SharedHandIn
 from .history import Exclusion, FrozenLimits, PhaseBreak
 from .materials import AidLot, FuseLot, StandardLot, TitrantLot
 from .people import Account, Role
@@ -20,6 +20,7 @@ from .runs import Run, SheetEntry
 from .samples import Sample, SampleIssue, Substance
 from .standardizations import Standardization
 from .turnover import LegalHold, Purge, RosterImport, TermClosing
+from .upkeep import Upkeep
 
 __all__ = [
     "Account",
@@ -51,6 +52,7 @@ __all__ = [
     "LoggerFile",
     "Mark",
     "MarkScheme",
+    "MarksGivenOut",
     "Membership",
     "Method",
     "NoteAnswer",
@@ -60,6 +62,7 @@ __all__ = [
     "Purge",
     "ReadingBlock",
     "ReadingStrike",
+    "ReadingToken",
     "Rereduction",
     "RereductionItem",
     "Result",
@@ -70,6 +73,7 @@ __all__ = [
     "SampleIssue",
     "Section",
     "ServicePlan",
+    "SharedHandIn",
     "SheetEntry",
     "StandardLot",
     "Standardization",
@@ -78,4 +82,5 @@ __all__ = [
     "TermClosing",
     "TitrantLot",
     "Unlock",
+    "Upkeep",
 ]

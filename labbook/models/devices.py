@@ -68,3 +68,30 @@ class DeviceSeries(models.Model):
 
     def __str__(self) -> str:
         return f"series {self.name or 'without a name'} of {self.device}"
+
+
+class ReadingToken(models.Model):
+    """A program's key to read records, with the rights of the account that made it and no more.
+
+    Shown once; only its digest is kept.
+    """
+
+    account = models.ForeignKey(
+        "Account", on_delete=models.PROTECT, editable=False, related_name="reading_tokens"
+    )
+    name = models.CharField("what it is for", max_length=60)
+    token_sha256 = models.CharField(max_length=64, unique=True, editable=False)
+    token_end = models.CharField(max_length=4, editable=False)
+    made_at = models.DateTimeField(editable=False)
+    revoked_at = models.DateTimeField(null=True, blank=True, editable=False)
+    last_used_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    class Meta:
+        ordering = ["account", "-made_at"]
+
+    def __str__(self) -> str:
+        return f"{self.name}, of {self.account}"
+
+    @property
+    def is_revoked(self) -> bool:
+        return self.revoked_at is not None

@@ -90,3 +90,31 @@ class Mark(models.Model):
 
     def __str__(self) -> str:
         return f"{self.points} of {self.out_of} for {self.hand_in}"
+
+
+class SharedHandIn(models.Model):
+    """A hand-in that several markers mark by themselves, to see how far apart they are."""
+
+    hand_in = models.OneToOneField(HandIn, on_delete=models.PROTECT, related_name="shared")
+    at = models.DateTimeField()
+    by = models.ForeignKey("Account", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.hand_in}, marked by several"
+
+
+class MarksGivenOut(models.Model):
+    """A section's marks shown to its groups: those that stood at this moment, and no later ones."""
+
+    section = models.ForeignKey("Section", on_delete=models.PROTECT, related_name="marks_given_out")
+    at = models.DateTimeField()
+    by = models.ForeignKey("Account", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return f"marks of {self.section}, {self.at:%Y-%m-%d %H:%M}"

@@ -37,6 +37,14 @@ class Account(AbstractBaseUser):
         "Group", null=True, blank=True, on_delete=models.PROTECT, related_name="account"
     )
     email = models.EmailField(blank=True)
+    campus_name = models.CharField(
+        "campus sign-in",
+        max_length=120,
+        unique=True,
+        null=True,
+        blank=True,
+        help_text="The name the campus sign-on gives this person, where it is used.",
+    )
     is_active = models.BooleanField("may sign in", default=True)
 
     objects = AccountManager()
