@@ -62,6 +62,7 @@ urlpatterns = [
         typed_readings.mark_fired_by_clock,
         name="mark_fired_by_clock",
     ),
+    path("runs/<int:pk>/readings/<int:number>/", readings.reading, name="reading"),
     path("runs/<int:pk>/readings/strike/", readings.strike_readings, name="strike_readings"),
     path("runs/<int:pk>/since/<int:number>/", devices.newer, name="newer_readings"),
     path("runs/<int:pk>/listen/", devices.listen_to_device, name="listen_to_device"),

@@ -109,8 +109,8 @@ def _keep_taken(
     by: Account,
 ) -> ReadingBlock:
     details = [
-        {"time": f"{time:.10g}", "temperature": text}
-        for time, text in zip(readings.times_s, readings.texts, strict=True)
+        {"time": f"{time:.10g}", "temperature": text, "line": line}
+        for time, text, line in zip(readings.times_s, readings.texts, readings.lines, strict=True)
     ]
     read_as = {key: value for key, value in preview.as_dict().items() if key != "readings"}
     if stretch is not None:

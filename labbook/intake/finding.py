@@ -168,6 +168,7 @@ class Finding:
                 (float(r.seconds - start), float(r.celsius)) for r in ordered.readings
             ),
             "readings_text": tuple(r.text for r in ordered.readings),
+            "lines": tuple(r.line for r in ordered.readings),
             **_beginning(start, kind, zone, self.names_a_clock),
         }
 

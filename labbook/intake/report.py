@@ -157,7 +157,8 @@ class Preview:
     """A file as understood. While any question is open there are no readings.
 
     `readings` are (seconds from the first reading, °C); `readings_text` holds each temperature
-    exactly as it stands in the file, in the file's own unit. `first_time_s` is where elapsed
+    exactly as it stands in the file, in the file's own unit, and `lines` the line it stands in,
+    counted from 1. `first_time_s` is where elapsed
     times begin; `first_clock` is the clock time of the first reading, as ISO 8601 text.
     """
 
@@ -179,6 +180,7 @@ class Preview:
     remarks: tuple[str, ...] = ()
     readings: tuple[tuple[float, float], ...] = field(default=(), repr=False)
     readings_text: tuple[str, ...] = field(default=(), repr=False)
+    lines: tuple[int, ...] = field(default=(), repr=False)
     first_time_s: float | None = None
     first_clock: str | None = None
 

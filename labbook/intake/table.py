@@ -61,6 +61,11 @@ def lines_of(text: str) -> list[str]:
     return _LINE_END.split(text)
 
 
+def line_ends(text: str) -> list[tuple[int, int]]:
+    """Where each line end begins and stops in the text."""
+    return [found.span() for found in _LINE_END.finditer(text)]
+
+
 def first_rows(lines: Sequence[str], count: int = 5) -> tuple[str, ...]:
     """The beginning of the file for showing, long lines shortened."""
     return tuple(line[:200] for line in lines[:count])

@@ -20,15 +20,19 @@ WHOLE = "all"
 
 @dataclass(frozen=True)
 class FileReadings:
-    """Readings of a file on the file's own clock, with the temperatures as they stand in it."""
+    """Readings of a file on the file's own clock, with the temperatures as they stand in it.
+
+    ``lines`` are the lines they stand in, from 1.
+    """
 
     times_s: tuple[float, ...]
     temperatures_c: tuple[float, ...]
     texts: tuple[str, ...]
+    lines: tuple[int, ...]
 
     def within(self, stretch: Stretch) -> FileReadings:
         inside = [stretch.from_s <= time <= stretch.until_s for time in self.times_s]
-        columns = (self.times_s, self.temperatures_c, self.texts)
+        columns = (self.times_s, self.temperatures_c, self.texts, self.lines)
         return FileReadings(
             *(tuple(np.array(column, dtype=object)[inside].tolist()) for column in columns)
         )
@@ -40,6 +44,7 @@ def readings_in(preview: Preview) -> FileReadings:
         tuple(start + time for time, _ in preview.readings),
         tuple(temperature for _, temperature in preview.readings),
         preview.readings_text,
+        preview.lines,
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
@@ -15,6 +15,7 @@ from ..forms.whole_numbers import read_whole_number
 from ..lookups.outputs import Outputs, outputs_of
 from ..lookups.readings import Readings, as_written, files_of, readings_of
 from ..lookups.sheets import Sheet
+from ..lookups.tracing import origin_of
 from ..models import Run
 from ..parts import page
 from ..plots.thermogram import thermogram
@@ -37,6 +38,16 @@ def run_readings(request: SignedIn, pk: int) -> HttpResponse:
         return page(request, "runs/readings.html", context, part="table")
     part = "next" if part == "next" else "curve"
     return page(request, "runs/readings.html", readings_context(request, run), part=part)
+
+
+def reading(request: SignedIn, pk: int, number: int) -> HttpResponse:
+    """One reading, back to what was typed or to its bytes in the file."""
+    run = run_or_404(request, pk)
+    origin = origin_of(run, number)
+    if origin is None:
+        raise Http404
+    context = {"run": run, "tab": "readings", "steps": steps_of(run), "origin": origin}
+    return page(request, "runs/reading.html", context)
 
 
 def _table_context(run: Run, readings: Readings) -> dict[str, Any]:
