@@ -16,6 +16,7 @@ from ..actions.setup import keep_method, save_setup
 from ..forms.plain_words import AnyModelForm
 from ..forms.setup import BY_KEY, KINDS, SetupKind
 from ..lookups.setting_up import lacking
+from ..lookups.setup_history import changes_of
 from ..models import Account, Method
 from ..models.labels import label_of
 from ..parts import page
@@ -99,7 +100,8 @@ def setup_form(request: SignedIn, key: str, pk: int | None = None) -> HttpRespon
         saved = _save(form, request.user)
         messages.success(request, f"Saved: {saved}.")
         return redirect("setup_list", key)
-    context = {"kind": kind, "form": form, "record": record}
+    changes = changes_of(record) if record else []
+    context = {"kind": kind, "form": form, "record": record, "changes": changes}
     status = 422 if request.method == "POST" else 200
     return page(request, "setup/form.html", context, status=status)
 

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 
 from labbook.forms.setup import KINDS
-from labbook.models import Account, Bench, Group, Method, Role, Section, ServicePlan
+from labbook.models import Account, Bench, Group, Method, Part, Role, Section, ServicePlan
 
 from ..conftest import Laboratory, account, signed_in
 
@@ -119,3 +119,32 @@ def test_the_checklist_before_firing_is_written_line_by_line(
     method = Method.objects.get()
     html = coordinator.get(f"/set-up/methods/{method.pk}/").content.decode()
     assert re.search(r'<textarea name="firing_checklist"[^>]*rows="9"', html)
+
+
+def test_a_changed_record_shows_what_it_was_and_who_changed_it(
+    laboratory: Laboratory, coordinator: Client
+) -> None:
+    part = {"kind": "bucket", "serial": "bucket-9", "remark": "oval"}
+    coordinator.post("/set-up/parts/new/", part)
+    made = Part.objects.get(serial="bucket-9")
+    path = f"/set-up/parts/{made.pk}/"
+    coordinator.post(path, part | {"remark": "dented on one side"})
+    coordinator.post(path, part | {"remark": "dented on one side"})
+    html = coordinator.get(path).content.decode()
+    history = html[html.index("What it was before") :]
+    assert re.search(r"<del>.*oval</del> dented on one side", history)
+    assert history.count("<time") == 2, "saving without a change is no change"
+    assert str(laboratory.coordinator) in history
+
+
+def test_the_assistants_a_section_had_before_are_named(
+    laboratory: Laboratory, coordinator: Client
+) -> None:
+    section = Section.objects.get(name="Monday")
+    sent = {"term": section.term_id, "name": "Monday", "meets": ""}
+    both = [laboratory.assistant.pk, laboratory.other_assistant.pk]
+    for assistants in ([laboratory.assistant.pk], both, both[1:]):
+        path = f"/set-up/sections/{section.pk}/"
+        assert coordinator.post(path, sent | {"assistants": assistants}).status_code == 302
+    history = coordinator.get(path).content.decode().split("What it was before")[1]
+    assert str(laboratory.other_assistant) in history and "<del>" in history
