@@ -56,9 +56,12 @@ MENU = (
 
 
 def navigation(request: SignedIn) -> dict[str, Any]:
-    """The menu of what this account may open, and who is signed in."""
-    account = request.user
-    if not account.is_authenticated:
+    """The menu of what this account may open, and who is signed in.
+
+    A request refused before anybody was looked up, for its host say, has no account at all.
+    """
+    account = getattr(request, "user", None)
+    if account is None or not account.is_authenticated:
         return {"nav": []}
     entries = [
         (reverse(name), words) for deed, name, words in MENU if may(account, deed, account.group)

@@ -159,3 +159,9 @@ def test_a_group_may_not_open_a_run_for_staff_nor_staff_for_a_group(
 ) -> None:
     sent = {"bench": "B1", "kind": "unknown", "sample": "U-1"}
     assert assistant.post("/runs/open/", sent).status_code == 403
+
+
+def test_a_name_the_server_does_not_answer_to_is_a_page_that_says_so(client: Client) -> None:
+    response = client.get("/sign-in/", headers={"host": "elsewhere.example"})
+    assert response.status_code == 400
+    assert "<h1" in response.content.decode()
