@@ -36,7 +36,7 @@ def run_readings(request: SignedIn, pk: int) -> HttpResponse:
     if request.htmx and part == "table":
         context = {"run": run, **_table_context(run, readings_of(run))}
         return page(request, "runs/readings.html", context, part="table")
-    part = "next" if part == "next" else "curve"
+    part = part if part in ("next", "head") else "curve"
     return page(request, "runs/readings.html", readings_context(request, run), part=part)
 
 

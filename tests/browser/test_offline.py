@@ -208,3 +208,20 @@ def test_readings_the_server_refuses_later_are_shown_and_never_dropped(
     type_in(page, "23.169")
     saved(page, "0:00", "23.169")
     assert sorted(kept(run)) == [(0.0, "23.169"), (15.0, TEXTS[1])]
+
+
+def test_where_the_browser_keeps_nothing_the_page_says_to_stay_open(
+    lab: Laboratory, sign_in: SignIn
+) -> None:
+    run = open_run(lab)
+    page = at_the_bench(lab, sign_in, run)
+    page.add_init_script("indexedDB.open = () => { throw new Error('forbidden here'); };")
+    page.reload()
+    page.route(TYPED, refuse)
+    type_in(page, TEXTS[0])
+    strip = page.locator("#connection")
+    expect(strip).to_contain_text("leave this page open until it is sent")
+    page.unroute(TYPED)
+    try_again(page)
+    saved(page, "0:00", TEXTS[0])
+    expect(strip).to_be_hidden()

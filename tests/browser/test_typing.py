@@ -150,6 +150,7 @@ def test_one_key_marks_the_firing_when_confirmed(
     page.keyboard.press("Enter")
     expect(page.locator("#firing-said")).to_contain_text("Firing marked at 0:3")
     expect(page.locator("#next-step-title")).to_have_text("Before completing")
+    expect(page.locator("#run-head .page-title .state")).to_have_text("fired")
     type_in(page, "3.175")  # what was begun went on
     saved(page, "0:30", "23.175")
     run.refresh_from_db()

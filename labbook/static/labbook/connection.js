@@ -1,9 +1,10 @@
 // Says in words when what was typed has not reached the server, and keeps figures until it has.
-import { account, items, keep, leaveOut, link, send } from "./unsent.js";
+import { account, isHeldHere, items, keep, leaveOut, link, send } from "./unsent.js";
 
 const FIGURE = /^\/runs\/\d+\/figures\/[\w-]+\/$/;
 const strip = document.getElementById("connection");
 let lost = ""; // what else was not saved, and is only on this page
+let isOver = false; // the sign-in this page was made for has ended
 
 const signIn = () => {
   const anchor = document.createElement("a");
@@ -27,12 +28,16 @@ const sentence = (found) => {
     return ["Saved on this PC only: you are signed out, or signed in as someone else. ",
       `It will be sent once you are back (${count(waiting)}). `, signIn()];
   }
+  if (waiting.length && isHeldHere()) {
+    return [`Not saved yet, and this browser keeps nothing for this site (a private window?): leave this page open until it is sent (${count(waiting)}). `, link.why];
+  }
   if (waiting.length && link.state === "down") {
-    return [`Saved on this PC only; will send: ${count(waiting)}.`];
+    return [`Saved on this PC only; will send: ${count(waiting)}. `, link.why];
   }
   if (asked(found).length) {
     return ["Not saved yet, it needs your answer: ", ...asked(found).flatMap((item) => [place(item), " "])];
   }
+  if (isOver) return ["You are signed out. What is on this page stays until you leave it. ", signIn()];
   return lost ? [lost] : [];
 };
 const show = async () => {
@@ -43,6 +48,10 @@ const show = async () => {
 };
 document.addEventListener("unsent:change", show);
 document.addEventListener("unsent:refused", show);
+document.addEventListener("signed:out", () => {
+  isOver = true;
+  show();
+});
 
 // --- figures of the sheet --------------------------------------------------------------------------
 const rowOf = (url) => document.getElementById(`row-${url.split("/").at(-2)}`);
@@ -89,13 +98,22 @@ document.addEventListener("htmx:beforeSend", ({ detail }) => {
 });
 document.addEventListener("htmx:sendError", failed("the server did not answer"));
 document.addEventListener("htmx:timeout", failed("the server took too long"));
+// What the server says of its own fault goes where messages stand; what it was about stays as it is.
+const isSaid = ({ xhr, requestConfig }) =>
+  xhr.status >= 500 && requestConfig.verb !== "get" && Boolean(xhr.getResponseHeader("HX-Retarget"));
+document.addEventListener("htmx:beforeSwap", ({ detail }) => {
+  if (isSaid(detail) && !isFigure(detail.requestConfig)) detail.shouldSwap = true;
+});
 document.addEventListener("htmx:responseError", (event) => {
   const { status } = event.detail.xhr;
+  isOver = Boolean(event.detail.xhr.getResponseHeader("X-Signed-Out"));
   if (status === 403 && isFigure(event.detail.requestConfig)) {
     link.state = "signed out";
     return keepFigure(event.detail);
   }
+  if (isSaid(event.detail) && !isFigure(event.detail.requestConfig)) return show();
   if (status >= 500) return failed(`the server answered with error ${status}`)(event);
+  if (isOver) return show();
   lost = status === 403
     ? "Not saved: you are signed out, or this is not yours to change. Open the page again to see which."
     : `Not saved: the server answered with error ${status}. What you typed is still on this page; try once more, then tell your TA.`;
@@ -104,6 +122,7 @@ document.addEventListener("htmx:responseError", (event) => {
 document.addEventListener("htmx:afterRequest", ({ detail }) => {
   if (!detail.successful && ![409, 422].includes(detail.xhr.status)) return;
   lost = "";
+  isOver = false;
   if (isFigure(detail.requestConfig)) leaveOut(`figure ${account} ${detail.requestConfig.path}`);
   else show();
 });

@@ -70,7 +70,9 @@ export class Firing {
     element("firing").hidden = true;
     this.state.is_open = false;
     this.say(`Firing marked at ${written(Number(item.fields.moment))}. Stand clear for at least 20 s.`);
-    htmx.ajax("GET", `${location.pathname}?part=next`, { target: "#around-next", swap: "outerHTML" });
+    for (const [part, target] of [["next", "#around-next"], ["head", "#run-head"]]) {
+      htmx.ajax("GET", `${location.pathname}?part=${part}`, { target, swap: "outerHTML" });
+    }
   }
 
   say(words) {

@@ -34,13 +34,15 @@ export const items = async () => {
 };
 const write = (item) => inStore("readwrite", (store) => store.put(item))
   .catch(() => { inMemory.set(item.key, item); });
+// Some of it is held by this page alone, since the browser keeps nothing for this site.
+export const isHeldHere = () => inMemory.size > 0;
 const erase = (key) => {
   inMemory.delete(key);
   return inStore("readwrite", (store) => store.delete(key)).catch(() => {});
 };
 
 // --- telling the page ----------------------------------------------------------------------------
-export const link = { state: "up" }; // up, down, or signed out
+export const link = { state: "up", why: "" }; // up, down, or signed out; what the server said of it
 const tell = async (name, detail = {}) =>
   document.dispatchEvent(new CustomEvent(name, { detail: { ...detail, items: await items() } }));
 
@@ -79,10 +81,18 @@ const contentOf = (response) =>
   response.headers.get("Content-Type")?.startsWith("application/json")
     ? response.json() : response.text().then((html) => ({ html }));
 
+// The server's own sentence, where it could say one: its disk is full, its record is held.
+const sentenceIn = async (response) => {
+  const { sentence, html = "" } = await contentOf(response).catch(() => ({}));
+  const page = new DOMParser().parseFromString(html, "text/html");
+  return sentence ?? page.querySelector(".note p")?.textContent ?? "";
+};
+
 let tries = 0;
 let again = null;
-const waitAndRetry = (state) => {
+const waitAndRetry = (state, why = "") => {
   link.state = state;
+  link.why = why;
   clearTimeout(again);
   again = setTimeout(send, 1000 * PAUSES_S[Math.min(tries, PAUSES_S.length - 1)]);
   tries += 1;
@@ -91,10 +101,11 @@ const waitAndRetry = (state) => {
 const sendOne = async (item) => {
   const began = performance.now();
   const response = await post(item).catch(() => null);
-  if (!response || isBusy(response)) return waitAndRetry("down");
+  if (!response) return waitAndRetry("down");
+  if (isBusy(response)) return waitAndRetry("down", await sentenceIn(response));
   if (isSignedOut(response)) return waitAndRetry("signed out");
   tries = 0;
-  link.state = "up";
+  Object.assign(link, { state: "up", why: "" });
   const content = await contentOf(response).catch(() => ({}));
   if (response.ok) {
     // The page is told first, so that no reading is missing from it in between.
