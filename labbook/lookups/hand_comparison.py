@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import floor, log10
-from typing import Any
+from typing import Any, Protocol
 
 from reduction.errors import ReductionError
+from reduction.hand.chain import HandFigure as Understood
 from reduction.hand.facts import Beside, Facts, facts_of, rt_kj_per_mol
 from reduction.hand.replay import Difference, first_difference, put_right
 from reduction.hand.steps import STEPS
@@ -57,12 +59,26 @@ def comparison_of(run: Run, account: Account) -> Comparison | None:
     if not outputs.values or not hand.current:
         return None
     facts = facts_of_run(run)
-    if facts is None:
-        return None
+    return None if facts is None else compared(hand, facts, outputs.values, literature_of(run))
+
+
+class Chain(Protocol):
+    """Figures by hand, of a run as it is or as it was handed in."""
+
+    @property
+    def keys(self) -> tuple[str, ...]: ...
+    @property
+    def current(self) -> Mapping[str, HandFigure]: ...
+    @property
+    def figures(self) -> dict[str, Understood]: ...
+
+
+def compared(
+    hand: Chain, facts: Facts, values: dict[str, Any], literature: CitedValues | None
+) -> Comparison:
     first = first_difference(hand.figures, facts)
-    literature = literature_of(run)
     cited = _molar(facts, literature)
-    rows = [_row(key, hand, facts, outputs.values, cited, first) for key in hand.keys]
+    rows = [_row(key, hand, facts, values, cited, first) for key in hand.keys]
     words = STEPS[first.key].words if first else ""
     carried = _carried(hand, put_right(hand.figures, first, facts)) if first else None
     return Comparison(rows, first, words, carried, literature)
@@ -82,19 +98,36 @@ def facts_of_run(run: Run) -> Facts | None:
 
 
 def _beside(run: Run, sheet: Sheet) -> Beside:
-    """What may have been taken by mistake: of the sheet, or of the group's other runs."""
     others = list(run.group.runs.exclude(pk=run.pk).select_related("result", "fuse_lot"))
-    charges = [other.charge_g for other in sheets_of(others)]
     results = [other.result for other in others if other.result is not None]
+    return beside_of(
+        sheet,
+        sheets_of(others),
+        rises=[found.rise_k for found in results],
+        capacities=[found.c_j_per_k for found in results],
+        own=_own_capacities(others),
+    )
+
+
+def beside_of(
+    sheet: Sheet,
+    others: Iterable[Sheet],
+    *,
+    rises: Iterable[float | None],
+    capacities: Iterable[float | None],
+    own: Iterable[HandFigure | None],
+) -> Beside:
+    """What may have been taken by mistake: of the sheet, or of the group's other runs."""
+    charges = [other.charge_g for other in others]
     return Beside(
         gross_g=_number(sheet, "charge_gross_g"),
         tare_g=_number(sheet, "charge_tare_g"),
         fuse_before=_number(sheet, "fuse_before"),
         fuse_left=_number(sheet, "fuse_left"),
         charges_g=tuple(float(charge) for charge in charges if charge is not None),
-        rises_k=tuple(found.rise_k for found in results if found.rise_k is not None),
-        capacities_j_per_k=tuple(c for found in results if (c := found.c_j_per_k) is not None),
-        capacities_too=_own_means(others),
+        rises_k=tuple(rise for rise in rises if rise is not None),
+        capacities_j_per_k=tuple(c for c in capacities if c is not None),
+        capacities_too=_own_mean(own),
     )
 
 
@@ -103,13 +136,17 @@ def _number(sheet: Sheet, key: str) -> float | None:
     return None if value is None else float(value)
 
 
-def _own_means(others: list[Run]) -> tuple[float, ...]:
-    """The mean of the group's own heat capacities by hand: it may well go on with that."""
+def _own_capacities(others: list[Run]) -> Iterable[HandFigure]:
+    """The newest heat capacity by hand of each run of a standardization."""
     standards = [other for other in others if other.standardization_id is not None]
-    newest: dict[int, HandFigure] = {}
-    for figure in HandFigure.objects.filter(run__in=standards, key="capacity"):
-        newest[figure.run_id] = figure
-    values = [understood(f.key, f.text, f.unit).value for f in newest.values() if f.text]
+    found = HandFigure.objects.filter(run__in=standards, key="capacity")
+    return {figure.run_id: figure for figure in found}.values()
+
+
+def _own_mean(capacities: Iterable[HandFigure | None]) -> tuple[float, ...]:
+    """The mean of the group's own heat capacities by hand: it may well go on with that."""
+    given = [figure for figure in capacities if figure is not None and figure.text]
+    values = [understood(figure.key, figure.text, figure.unit).value for figure in given]
     return (sum(values) / len(values),) if values else ()
 
 
@@ -126,7 +163,7 @@ def _molar(facts: Facts, literature: CitedValues | None) -> dict[str, float]:
 
 def _row(
     key: str,
-    hand: HandFigures,
+    hand: Chain,
     facts: Facts,
     values: dict[str, Any],
     cited: dict[str, float],
@@ -175,7 +212,7 @@ def _u_of(key: str, values: dict[str, Any]) -> float | None:
     return None if budget is None else float(budget["u"])
 
 
-def _carried(hand: HandFigures, mended: dict[str, float]) -> tuple[str, float, str, int] | None:
+def _carried(hand: Chain, mended: dict[str, float]) -> tuple[str, float, str, int] | None:
     """The last step the mended chain reaches, in the group's own unit."""
     key = list(mended)[-1]
     unit = hand.current[key].unit

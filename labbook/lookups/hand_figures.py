@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -49,11 +50,13 @@ class HandFigures:
     @cached_property
     def figures(self) -> dict[str, Understood]:
         """Every figure that is filled in, in the units the chain is reckoned in."""
-        return {
-            key: understood(self.current[key].key, self._text(key), self.current[key].unit)
-            for key in self.keys
-            if self._text(key)
-        }
+        return figures_in(self.keys, self.current)
+
+
+def figures_in(keys: Iterable[str], current: Mapping[str, HandFigure]) -> dict[str, Understood]:
+    """Of these steps, those that are filled in."""
+    filled = (current[key] for key in keys if key in current and current[key].text)
+    return {figure.key: understood(figure.key, figure.text, figure.unit) for figure in filled}
 
 
 def understood(key: str, text: str, unit: str) -> Understood:
