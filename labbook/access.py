@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 
-from .models import Account, Bench, Group, Role, Run, Sample, Section, Standardization
+from .models import Account, Bench, Group, HandIn, Role, Run, Sample, Section, Standardization
 
 if TYPE_CHECKING:
     from django.db.models import Model
@@ -17,12 +17,14 @@ if TYPE_CHECKING:
 class Reach(Enum):
     OWN = "the group's own"
     SECTIONS = "those of the sections a TA looks after"
+    TERMS = "those of the terms a TA has a section in"
     ALL = "all"
 
 
 GROUP, ASSISTANT, COORDINATOR = Role.GROUP, Role.ASSISTANT, Role.COORDINATOR
 
 RIGHTS: dict[str, dict[str, Reach]] = {
+    "use the record": {GROUP: Reach.ALL, ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
     "see run": {GROUP: Reach.OWN, ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "open run": {GROUP: Reach.OWN},
     "fill in sheet": {GROUP: Reach.OWN, ASSISTANT: Reach.SECTIONS},
@@ -36,19 +38,28 @@ RIGHTS: dict[str, dict[str, Reach]] = {
     "decide standardization": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "hand in": {GROUP: Reach.OWN},
     "see hand-in": {GROUP: Reach.OWN, ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
+    "mark": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
+    "mark shared hand-in": {ASSISTANT: Reach.TERMS, COORDINATOR: Reach.ALL},
+    "give marks out": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
+    "see marks": {GROUP: Reach.OWN, ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "see sample identity": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
     "reveal sample": {COORDINATOR: Reach.ALL, ASSISTANT: Reach.SECTIONS},
     "issue sample": {COORDINATOR: Reach.ALL, ASSISTANT: Reach.SECTIONS},
     "see benches": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
     "look after section": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
+    "compare term": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
+    "look for likeness": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "see review desk": {ASSISTANT: Reach.SECTIONS, COORDINATOR: Reach.ALL},
     "change bench": {COORDINATOR: Reach.ALL},
     "keep devices": {COORDINATOR: Reach.ALL},
+    "keep reading tokens": {ASSISTANT: Reach.OWN, COORDINATOR: Reach.ALL},
+    "publish open data": {COORDINATOR: Reach.ALL},
     "report fault": {GROUP: Reach.OWN, ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
     "keep bench log": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
     "take bench out of service": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
     "release overdue bench": {ASSISTANT: Reach.ALL, COORDINATOR: Reach.ALL},
     "set up": {COORDINATOR: Reach.ALL},
+    "keep the record": {COORDINATOR: Reach.ALL},
     "rereduce": {COORDINATOR: Reach.ALL},
 }
 
@@ -63,7 +74,7 @@ def reach_of(account: Account, deed: str) -> Reach | None:
 def group_of(thing: Model) -> Group | None:
     if isinstance(thing, Group):
         return thing
-    if isinstance(thing, Run | Standardization):
+    if isinstance(thing, Run | Standardization | HandIn):
         return thing.group
     return None
 
@@ -89,7 +100,11 @@ def may(account: Account, deed: str, thing: Model | None = None) -> bool:
     if reach is Reach.OWN:
         return account.group_id is not None and group_id_of(thing) == account.group_id
     group = group_of(thing)
-    return group is not None and group.section.assistants.filter(pk=account.pk).exists()
+    if group is None:
+        return False
+    if reach is Reach.TERMS:
+        return account.sections.filter(term=group.section.term_id).exists()
+    return group.section.assistants.filter(pk=account.pk).exists()
 
 
 def require(account: Account, deed: str, thing: Model | None = None) -> None:
@@ -111,4 +126,6 @@ def within_reach(account: Account, deed: str, to_group: str = "group") -> Q:
         return Q(**{to_group: account.group_id})
     if reach is Reach.SECTIONS:
         return Q(**{f"{to_group}__section__in": account.sections.values("pk")})
+    if reach is Reach.TERMS:
+        return Q(**{f"{to_group}__section__term__in": account.sections.values("term")})
     return Q(pk__in=[])

@@ -9,6 +9,8 @@ class LabbookConfig(AppConfig):
     verbose_name = "Combustion bench record"
 
     def ready(self) -> None:
+        from . import addresses, checks  # noqa: F401 — register checks, once there are models
+
         pre_migrate.connect(_take_guards_away, sender=self)
         post_migrate.connect(_put_guards_back, sender=self)
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from ipaddress import ip_address
 from typing import TYPE_CHECKING
 
+from django.conf import settings
 from django.http import HttpRequest
 
 if TYPE_CHECKING:
@@ -17,3 +19,28 @@ class SignedIn(HttpRequest):
 
     user: Account
     htmx: HtmxDetails
+
+
+# In place of the address where there is none, as behind a socket in the file system.
+NOWHERE = "0.0.0.0"
+NOT_SHOWN = {"csrfmiddlewaretoken", "seen", "shown", "password"}
+
+
+def what_was_sent(request: HttpRequest) -> list[tuple[str, str]]:
+    """The fields of a form by their names in words, to be given back where it was refused."""
+    return [
+        (key.replace("_", " "), str(value))
+        for key, value in request.POST.items()
+        if str(value).strip() and key not in NOT_SHOWN and not key.startswith("seen_")
+    ]
+
+
+def address_of(request: HttpRequest) -> str:
+    """Where a request comes from: behind the proxy that ends TLS, what that proxy wrote last."""
+    here = str(request.META.get("REMOTE_ADDR", ""))
+    if settings.BEHIND_TLS:
+        here = request.headers.get("X-Forwarded-For", here).rpartition(",")[2].strip()
+    try:
+        return str(ip_address(here))
+    except ValueError:
+        return NOWHERE

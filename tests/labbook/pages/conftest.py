@@ -14,9 +14,18 @@ from labbook.actions.bench_log import report_fault
 from labbook.actions.handing_in import hand_in
 from labbook.actions.history import propose_break
 from labbook.actions.rereductions import plan_rereduction
-from labbook.models import BenchEvent, LoggerFile, PhaseBreak, Rereduction, Run, Standardization
+from labbook.models import (
+    BenchEvent,
+    HandIn,
+    LoggerFile,
+    PhaseBreak,
+    Rereduction,
+    Run,
+    Standardization,
+)
 
 from ..conftest import Laboratory, completed, signed_in, unknown
+from ..marking import marked_and_given_out
 
 HTMX = {"HX-Request": "true"}
 
@@ -30,6 +39,7 @@ class Afternoon:
     plan: Rereduction
     fault: BenchEvent
     cut: PhaseBreak
+    hand_in: HandIn
 
     def client(self, persona: str) -> Client:
         return Client() if persona == "anonymous" else signed_in(getattr(self.lab, persona))
@@ -54,8 +64,9 @@ def whole_afternoon(laboratory: Laboratory) -> Afternoon:
     fault = report_fault(laboratory.bench, "stirrer belt slips", by=laboratory.group)
     before = timezone.now() - timedelta(days=300)
     cut = propose_break(laboratory.bench, before, "parts", "new head", by=laboratory.coordinator)
-    hand_in(laboratory.group.group, by=laboratory.group)
-    return Afternoon(laboratory, run, run.rests_on, run.files.get(), plan, fault, cut)
+    handed_in = hand_in(laboratory.group.group, by=laboratory.group)
+    marked_and_given_out(handed_in, laboratory)
+    return Afternoon(laboratory, run, run.rests_on, run.files.get(), plan, fault, cut, handed_in)
 
 
 @pytest.fixture
