@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
+from axes.models import AccessFailureLog
+from axes.utils import reset
 from django.contrib.auth import SESSION_KEY
 from django.contrib.auth.hashers import make_password
 from django.contrib.sessions.models import Session
 from django.db import transaction
+from django.utils.crypto import salted_hmac
 
 from .. import clock
 from ..access import require
+from ..lookups.sign_ins import TOKEN, is_guessing_tokens
 from ..models import Account, Group, Role, Term
 from ..problems import refuse
 from ..problems.terms import refuse_if_closed
@@ -100,6 +105,41 @@ def open_sign_in(account: Account, *, by: Account) -> Account:
     account.is_active = True
     keep(account, by=by)
     return account
+
+
+FAILURES_KEPT = timedelta(days=7)
+
+
+def lift_hold_on(username: str, ip_address: str, *, by: Account) -> None:
+    """Let a name be tried again at an address at which it was held."""
+    require(by, "set up")
+    if not reset(ip=ip_address, username=username):
+        raise refuse("held", f"{username} is not held at {ip_address} any more.")
+
+
+def forget_failures() -> None:
+    """Names and addresses of failed sign-ins are kept for some days only."""
+    AccessFailureLog.objects.filter(attempt_time__lt=clock.now() - FAILURES_KEPT).delete()
+
+
+def note_wrong_token(ip_address: str) -> bool:
+    """Count a wrong token of a program; whether its address has to wait."""
+    if is_guessing_tokens(ip_address):
+        return True
+    AccessFailureLog.objects.create(
+        username=TOKEN, ip_address=ip_address, user_agent="", http_accept="", path_info="/api/v1/"
+    )
+    return False
+
+
+def use_once(what: str, until: datetime) -> bool:
+    """Whether something that may be used once was not used before.
+
+    It is kept among the sessions, which every process sees and which are cleared once over.
+    """
+    key = salted_hmac("labbook.once", what).hexdigest()[:40]
+    _, is_new = Session.objects.get_or_create(session_key=key, defaults={"expire_date": until})
+    return is_new
 
 
 def end_sessions(accounts: Iterable[Account]) -> int:

@@ -10,15 +10,18 @@ from django.urls import URLPattern, URLResolver
 
 from .answers import RecordAPI
 from .devices import router as devices
+from .open_data import router as open_data
 
 api = RecordAPI(
     title="Combustion bench record",
     version="1",
-    description="Readings from a bench's logger, by a token of that bench.",
+    description="Readings from a bench’s logger, by a token of that bench; and what is on record, "
+    "to read, by a token with the rights of the account that made it.",
     docs_url=None,
     urls_namespace="api",
 )
 api.add_router("", devices)
+api.add_router("", open_data)
 
 
 def addresses() -> tuple[list[URLPattern | URLResolver], str, str]:

@@ -12,7 +12,7 @@ from .. import clock
 from ..actions.device_readings import Post, Taken, note_heartbeat, take_device_readings
 from ..intake.device_posts import EXPECTED_CLOCK, UNITS, Left, Unreadable, read_clock, read_readings
 from ..lookups.devices import clock_words, listening_runs
-from .answers import Fault, Refusal
+from .answers import Fault, Refusal, refusal
 from .tokens import DeviceToken, FromDevice
 
 router = Router(tags=["devices"], auth=DeviceToken())
@@ -97,7 +97,7 @@ class Heard(Schema):
     server_time: str = Field(description="This server's clock, ISO 8601.")
 
 
-REFUSALS = {401: Refusal, 413: Refusal, 422: Refusal}
+REFUSALS = {401: Refusal, 413: Refusal, 422: Refusal, 429: Refusal}
 
 
 @router.post("readings", response={200: ReadingsOut, **REFUSALS})
@@ -112,7 +112,7 @@ def send_readings(request: HttpRequest, sent: ReadingsIn) -> Any:
         sent_at_s, by_time_of_day = read_clock(sent.sent_at)
     except Unreadable as error:
         fault = Fault(where="sent_at", why=str(error))
-        return Status(422, Refusal(why="When it was sent cannot be read.", faults=[fault]))
+        return Status(422, refusal(422, "When it was sent cannot be read.", fault))
     readings, unreadable = read_readings(sent.readings, by_time_of_day=by_time_of_day)
     given = take_device_readings(Post(readings, sent_at_s, sent.series), by=device_of(request))
     if unreadable and not readings:
@@ -120,7 +120,7 @@ def send_readings(request: HttpRequest, sent: ReadingsIn) -> Any:
     return _out(given, unreadable)
 
 
-@router.get("ping", response={200: Heard, 401: Refusal})
+@router.get("ping", response={200: Heard, 401: Refusal, 429: Refusal})
 def ping(request: HttpRequest) -> Any:
     """Say that the device is there, when it has no readings to send."""
     device = note_heartbeat(by=device_of(request))
@@ -140,7 +140,7 @@ def device_of(request: HttpRequest) -> Any:
 
 def _none_readable(unreadable: list[Left]) -> Refusal:
     faults = [Fault(where=f"readings, seq {left.seq}", why=left.why) for left in unreadable]
-    return Refusal(why="None of the readings can be read.", faults=faults)
+    return refusal(422, "None of the readings can be read.", *faults)
 
 
 def _out(given: Taken, unreadable: list[Left]) -> ReadingsOut:

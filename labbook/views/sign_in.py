@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from django.conf import settings
 from django.contrib.auth import views as auth_views
 from django.http import HttpResponse, HttpResponseRedirect
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
+from ..actions.sign_ins import forget_failures
 from ..forms.sign_in import SignInForm
+from ..lookups.sign_ins import held_sign_in, name_tried
 from ..models import Role
+from ..parts import page
 from ..problems import refuse
-from ..requests import SignedIn
+from ..requests import SignedIn, address_of, what_was_sent
 from ..shared_pc import also_here, sign_in_here, switch_to
 
 if TYPE_CHECKING:
@@ -24,6 +28,15 @@ class SignIn(auth_views.LoginView):
     authentication_form = SignInForm
     redirect_authenticated_user = True
     request: SignedIn
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        ended = self.request.session.pop("ended", "")
+        campus = {"campus": settings.LABBOOK_CAMPUS, "was_idle": ended == "idle"}
+        return super().get_context_data(**kwargs) | campus
+
+    def post(self, request: Any, *args: Any, **kwargs: Any) -> HttpResponse:
+        forget_failures()
+        return super().post(request, *args, **kwargs)
 
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         sign_in_here(self.request, form.get_user())
@@ -42,6 +55,22 @@ class AnotherGroup(SignIn):
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         return super().get_context_data(**kwargs) | {"beside": self.request.user}
+
+
+def too_many_tries(
+    request: SignedIn, refused: HttpResponse, credentials: dict[str, Any] | None
+) -> HttpResponse:
+    """In place of the form: for how long this name is held here, and what can be done."""
+    name, here = name_tried(request, credentials), address_of(request)
+    held = held_sign_in(name, here)
+    response = page(request, "429.html", {"held": held}, status=429)
+    response["Retry-After"] = str(60 * (held.minutes if held else 1))
+    return response
+
+
+def stale_form(request: SignedIn, reason: str = "") -> HttpResponse:
+    """A form from before a sign-in or sign-out is not taken; what was typed in it comes back."""
+    return render(request, "403_csrf.html", {"sent": what_was_sent(request)}, status=403)
 
 
 sign_in = SignIn.as_view()

@@ -14,6 +14,7 @@ from ..actions import sign_ins as actions
 from ..exchange.paper.sizes import PAPERS, paper_named
 from ..forms.whole_numbers import read_whole_number
 from ..lookups.practice import is_of_practice
+from ..lookups.sign_ins import held_sign_ins
 from ..lookups.terms import closed_sign_ins, groups_of
 from ..lookups.terms import sign_ins as open_sign_ins
 from ..models import Account, Term
@@ -52,6 +53,7 @@ def sign_ins(request: SignedIn) -> HttpResponse:
     context = {
         "page_obj": Paginator(open_sign_ins(text), ROWS_A_PAGE).get_page(request.GET.get("page")),
         "closed": closed_sign_ins(),
+        "held": held_sign_ins(),
         "find": text,
     }
     return page(request, "terms/sign_ins.html", context)
@@ -71,4 +73,13 @@ def open_sign_in(request: SignedIn, pk: int) -> HttpResponse:
     require(request.user, "set up")
     account = actions.open_sign_in(get_object_or_404(Account, pk=pk), by=request.user)
     messages.success(request, f"{account.username} may sign in again, with the same password.")
+    return redirect("sign_ins")
+
+
+@require_POST
+def lift_sign_in(request: SignedIn) -> HttpResponse:
+    """Let a name be tried again that wrong passwords hold."""
+    name, where = request.POST.get("name", ""), request.POST.get("at", "")
+    actions.lift_hold_on(name, where, by=request.user)
+    messages.success(request, f"{name} can be tried again at {where}.")
     return redirect("sign_ins")
