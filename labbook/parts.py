@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -72,6 +73,7 @@ def navigation(request: SignedIn) -> dict[str, Any]:
         "signed_in_as": str(account),
         "part_of": _part_of(account),
         "also_here": also_here(request),
+        "idle_minutes": settings.LABBOOK_STAFF_IDLE_MINUTES,
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import QuerySet
@@ -37,6 +38,13 @@ def visible_runs(account: Account) -> QuerySet[Run]:
         )
         .distinct()
     )
+
+
+def has_open_run(accounts: Iterable[Account]) -> bool:
+    """Whether a group among them has a run that is not finished."""
+    groups = {account.group_id for account in accounts} - {None}
+    states = (Run.State.OPEN, Run.State.FIRED)
+    return Run.objects.filter(group__in=groups, state__in=states).exists()
 
 
 def visible_files(account: Account) -> QuerySet[LoggerFile]:

@@ -43,7 +43,9 @@
   const drawWhole = async () => {
     const curve = part("curve");
     if (isBusy(curve)) return;
-    const response = await fetch(part("live").dataset.whole, { headers: { "HX-Request": "true" } });
+    const response = await fetch(part("live").dataset.whole, {
+      headers: { "HX-Request": "true", "X-By-Itself": "1" },
+    });
     if (!response.ok || response.redirected || part("curve") !== curve) return;
     htmx.swap(curve, await response.text(), { swapStyle: "outerHTML" });
     wholeAt = performance.now();
@@ -95,7 +97,9 @@
     const asked = newest();
     try {
       const address = part("live").dataset.newer.replace(/0\/$/, `${asked}/`);
-      const response = await fetch(address, { headers: { Accept: "application/json" } });
+      const response = await fetch(address, {
+        headers: { Accept: "application/json", "X-By-Itself": "1" },
+      });
       if (!response.ok || response.redirected) throw new Error(`answer ${response.status}`);
       show("device-away", false);
       await take(await response.json(), asked);

@@ -1,6 +1,7 @@
 // The clock of the readings, by the server's clock, and the countdown to the next reading.
 import { written } from "./slots.js";
 
+const SET_BACK_S = 5;
 const NOW_S = 2; // so long a due reading is announced in large
 const element = (id) => document.getElementById(id);
 
@@ -10,9 +11,12 @@ export class Clock {
     this.zero = zero;
   }
 
-  // An answer of the server is half a round trip old when it arrives.
+  // An answer of the server is half a round trip old when it arrives. A server whose clock was set
+  // back is not followed: the countdown goes on as it was.
   set({ now, zero }, roundTripS = 0) {
-    this.offset = now + roundTripS / 2 - performance.now() / 1000;
+    const offset = now + roundTripS / 2 - performance.now() / 1000;
+    if (offset < this.offset - SET_BACK_S) return;
+    this.offset = offset;
     this.zero = zero ?? this.zero;
   }
 
