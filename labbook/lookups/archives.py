@@ -1,7 +1,7 @@
 """The archive of a term: every run's record, readings and result, with checksums, without names.
 
 A run's file is the text its record hash is taken over, so that the file's SHA-256 is that hash.
-People and marks are kept apart: see ``people_of`` and ``marks_of``.
+People and marks are kept apart: see ``people_of`` and ``course_marks``.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from typing import Any
 
 from django.core.serializers.json import DjangoJSONEncoder
 
-from ..models import Mark, Membership, Run, Standardization, Term
+from ..models import Membership, Run, Standardization, Term
+from ..typesetting.cells import inert
 from .fingerprints import canonical, record_of
 
 FORM = 1  # of the archive; goes up when a program that reads it must change
@@ -161,17 +162,11 @@ def csv_bytes(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes
     written = StringIO()
     writer = csv.writer(written)
     writer.writerow(columns)
-    writer.writerows([_inert(cell) for cell in row] for row in rows)
+    writer.writerows([inert(cell) for cell in row] for row in rows)
     return written.getvalue().encode()
 
 
-def _inert(cell: object) -> object:
-    starts = isinstance(cell, str) and cell.startswith(("=", "+", "@", "\t", "\r"))
-    return f"'{cell}" if starts else cell
-
-
 PEOPLE_COLUMNS = ("person", "name", "student_number", "section", "group", "since", "until")
-MARK_COLUMNS = ("hand_in", "section", "group", "version", "points", "out_of", "remark", "marked_at")
 
 
 def people_of(term: Term) -> list[tuple[object, ...]]:
@@ -183,15 +178,4 @@ def people_of(term: Term) -> list[tuple[object, ...]]:
             one.group.code, one.since, one.until or "",
         )
         for one in found.select_related("person", "group__section")
-    ]  # fmt: skip
-
-
-def marks_of(term: Term) -> list[tuple[object, ...]]:
-    found = Mark.objects.filter(hand_in__group__section__term=term).order_by("pk")
-    return [
-        (
-            one.hand_in_id, one.hand_in.group.section.name, one.hand_in.group.code,
-            one.hand_in.version, one.points, one.out_of, one.remark, one.at.isoformat(),
-        )
-        for one in found.select_related("hand_in__group__section")
     ]  # fmt: skip

@@ -8,6 +8,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_POST
 
 from ..access import may
@@ -24,6 +25,7 @@ from ..lookups.handing_in import (
     members_of,
     package_name,
 )
+from ..lookups.marking import mark_given_to, marks_openly
 from ..lookups.snapshots import snapshot_of, unpacked
 from ..models import Group, HandIn, Person
 from ..parts import page
@@ -55,6 +57,8 @@ def _context(request: SignedIn, group: Group) -> dict[str, Any]:
         "changes": changes,
         "can_hand_in": may_hand_in and not blocks and (newest is None or bool(changes)),
         "members": members_of(group) if may_hand_in else [],
+        "given": mark_given_to(group),
+        "is_marked_openly": marks_openly(request.user, group),
     }
 
 
@@ -85,10 +89,11 @@ def _delivery(request: SignedIn, pk: int, version: int) -> Delivery:
 
 
 def hand_in_version(request: SignedIn, pk: int, version: int) -> HttpResponse:
-    delivery = _delivery(request, pk, version)
+    delivery, group = _delivery(request, pk, version), group_or_404(request, pk)
     names = list(contents(delivery))
     context = {
-        "group": group_or_404(request, pk),
+        "group": group,
+        "is_marked_openly": marks_openly(request.user, group),
         "hand_in": delivery.hand_in,
         "delivery": delivery,
         "mark": Fingerprint(delivery.hand_in.record_sha256),
@@ -122,5 +127,5 @@ def package_file(request: SignedIn, pk: int, version: int, name: str) -> HttpRes
 def _attached(content: bytes, name: str) -> HttpResponse:
     kind = mimetypes.guess_type(name)[0] or "application/octet-stream"
     response = HttpResponse(content, content_type=kind)
-    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    response["Content-Disposition"] = content_disposition_header(True, name)
     return response

@@ -8,7 +8,7 @@ from io import StringIO
 
 from ...lookups.handing_in import Names
 from ...lookups.snapshots import Record
-from ..tables import inert
+from ...typesetting.cells import inert
 from .delivery import DeliveredRun
 
 
@@ -16,18 +16,8 @@ def as_csv(columns: Sequence[str], rows: Iterable[Iterable[object]]) -> bytes:
     written = StringIO()
     writer = csv.writer(written, lineterminator="\n")
     writer.writerow(columns)
-    writer.writerows([_cell(value) for value in row] for row in rows)
+    writer.writerows([inert(value) for value in row] for row in rows)
     return written.getvalue().encode()
-
-
-def _cell(value: object) -> object:
-    """A number typed with its sign stays a number; other text starts no formula."""
-    if isinstance(value, str):
-        try:
-            float(value.replace(",", "."))
-        except ValueError:
-            return inert(value)
-    return value
 
 
 def readings_that_count(run: DeliveredRun) -> bytes:

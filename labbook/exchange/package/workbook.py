@@ -18,10 +18,10 @@ from reduction.working import Step
 from reduction.working.expressions import Symbol, symbols_in
 
 from ...intake.figures import read_figure
+from ...typesetting.cells import inert
 from ...typesetting.formulas import plain
 from ...typesetting.spreadsheet import spreadsheet_formula
 from ...typesetting.working_symbols import working_symbol
-from ..tables import inert
 from .archive import undated
 from .delivery import DeliveredRun, Delivery
 from .workbook_sets import write_sets
