@@ -193,7 +193,7 @@ class AccountForm(PlainModelForm):
 
     class Meta:
         model = Account
-        fields = ["username", "name", "role", "group", "email", "is_active"]
+        fields = ["username", "name", "role", "group", "email", "campus_name", "is_active"]
 
     def clean_username(self) -> str:
         username: str = self.cleaned_data["username"]
