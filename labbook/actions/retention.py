@@ -14,7 +14,7 @@ from django.db import connection, transaction
 from .. import clock
 from ..access import require
 from ..lookups.retention import Due, What, due_of, marks_to_go, people_to_go, standing_hold
-from ..models import Account, LegalHold, Person, Purge, Term
+from ..models import Account, LegalHold, Mark, Person, Purge, Term
 from ..problems import check_length, refuse, refuse_if_blocked
 from ..problems.retention import with_purging
 from .sign_ins import end_sessions
@@ -100,8 +100,8 @@ def _empty_freed_space() -> None:
             cursor.execute("VACUUM")
             cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         else:
-            for table in (Person._meta.db_table, Person.history.model._meta.db_table):
-                cursor.execute(f'VACUUM "{table}"')
+            for model in (Person, Person.history.model, Mark):
+                cursor.execute(f'VACUUM "{model._meta.db_table}"')
 
 
 @transaction.atomic

@@ -12,8 +12,10 @@ from ..models import (
     Account,
     AidLot,
     Bench,
+    Descriptor,
     FuseLot,
     Group,
+    MarkScheme,
     Membership,
     Method,
     Part,
@@ -26,6 +28,7 @@ from ..models import (
     Term,
     TitrantLot,
 )
+from .marking import DescriptorForm
 from .plain_words import AnyModelForm, PlainModelForm
 from .setup_forms import (
     AccountForm,
@@ -42,7 +45,8 @@ from .setup_forms import (
 class SetupKind:
     """One kind of set-up record: its words, its form, the columns of its list.
 
-    ``after`` names the kinds that must be there first; ``may_wait`` those no first run needs.
+    ``after`` names the kinds that must be there first; ``may_wait`` those no first run needs;
+    ``page`` the address of a record's own page, where it has one beside its form.
     """
 
     key: str
@@ -53,6 +57,7 @@ class SetupKind:
     columns: tuple[str, ...]
     after: tuple[str, ...] = ()
     may_wait: bool = False
+    page: str = ""
 
 
 def _form(model: type[Model], *, without: tuple[str, ...] = (), **widgets: Any) -> Any:
@@ -92,6 +97,13 @@ KINDS = (
     SetupKind("methods", "Methods", "How a course reduces its runs; a change is a new version.",
               Method, MethodForm,
               ("name", "version", "rise_method", "made_at")),
+    SetupKind("mark-schemes", "Mark schemes", "What hand-ins are looked at for, part by part.",
+              MarkScheme, _form(MarkScheme), ("name", "is_blind"), may_wait=True,
+              page="mark_scheme"),
+    SetupKind("descriptors", "Descriptors",
+              "Each thing a marker ticks, with its points. They are added on their scheme’s page.",
+              Descriptor, DescriptorForm, ("scheme", "part", "words", "in_use"),
+              after=("mark-schemes",), may_wait=True),
     SetupKind("terms", "Terms", "When a course runs, and by which method.",
               Term, _form(Term, starts=DateInput(), ends=DateInput(), names_until=DateInput(),
                           marks_until=DateInput()),

@@ -75,7 +75,7 @@ class Mark(models.Model):
 
     hand_in = models.ForeignKey(HandIn, on_delete=models.PROTECT, related_name="marks")
     scheme = models.ForeignKey(MarkScheme, on_delete=models.PROTECT, related_name="marks")
-    # The descriptors ticked, with their words and points as they were then.
+    # Every descriptor of the scheme with its words and points as they were then: seen or not.
     ticks = models.JSONField(default=list)
     points = models.DecimalField(max_digits=6, decimal_places=2)
     out_of = models.DecimalField(max_digits=6, decimal_places=2)

@@ -136,6 +136,13 @@ def aligned(value: Number | None, decimals: int) -> SafeString:
 
 
 @register.filter
+def points(value: Number | None) -> SafeString:
+    """Points of a mark, without zeros at the end."""
+    given = numbers.as_decimal(value)
+    return _bare(given if given is None else given.normalize(), None, signed=False)
+
+
+@register.filter
 def as_typed(text: object) -> SafeString:
     """What a person typed, to the last zero."""
     if text is None or text == "":

@@ -109,6 +109,11 @@ def _group_right(digits: str) -> str:
     return THIN_SPACE.join(digits[i : i + 3] for i in range(0, len(digits), 3))
 
 
+def set_points(number: Decimal) -> str:
+    """Points as they are spoken of: 1.5 and 20, without zeros at the end."""
+    return set_decimal(number.normalize())
+
+
 def places(number: Decimal) -> int:
     return len(format(number, "f").partition(".")[2])
 

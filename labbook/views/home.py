@@ -4,6 +4,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 
 from ..access import require
+from ..lookups.marking import mark_given_to
 from ..lookups.runs import afternoon_of
 from ..models import Role
 from ..parts import page
@@ -32,6 +33,7 @@ def afternoon(request: SignedIn) -> HttpResponse:
         {
             "today": today,
             "against_run": with_opening(bench, group) if bench else [],
+            "given": mark_given_to(group),
             "against_unknown": with_opening_unknown(bench, group) if bench else [],
         },
     )

@@ -16,6 +16,7 @@ from ..access import may, require
 from ..actions import standardizations as actions
 from ..lookups.afternoons import handovers_of
 from ..lookups.beside import Beside, beside_history
+from ..lookups.marking import waiting_count
 from ..lookups.replicates import together
 from ..lookups.runs import unfinished_runs, unsigned_runs, visible_runs
 from ..lookups.standardizations import (
@@ -154,6 +155,7 @@ def review_desk(request: SignedIn) -> HttpResponse:
         "locked": locked_firings(unfinished),
         "unanswered": unanswered([*unfinished, *unsigned]),
         "handovers": handovers_of(request.user),
+        "to_mark": waiting_count(request.user),
         "outside": [(found, _why_approved(found)) for found in approved_outside(request.user)],
     }
     return page(request, "review/desk.html", context)

@@ -12,7 +12,8 @@ from ..access import require
 from ..actions import terms as actions
 from ..exchange.tables import csv_response
 from ..forms.terms import NextTermForm
-from ..lookups.archives import MARK_COLUMNS, PEOPLE_COLUMNS, archive_name, marks_of, people_of
+from ..lookups.archives import PEOPLE_COLUMNS, archive_name, people_of
+from ..lookups.course_marks import MARK_COLUMNS, marks_of_term
 from ..lookups.retention import due_of, standing_hold
 from ..lookups.terms import (
     closing_of,
@@ -110,4 +111,4 @@ def term_people(request: SignedIn, pk: int) -> HttpResponse:
 def term_marks(request: SignedIn, pk: int) -> HttpResponse:
     require(request.user, "set up")
     found = get_object_or_404(Term, pk=pk)
-    return csv_response(f"term-{pk}-marks.csv", MARK_COLUMNS, marks_of(found))
+    return csv_response(f"term-{pk}-marks.csv", MARK_COLUMNS, marks_of_term(found))
