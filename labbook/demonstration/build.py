@@ -14,6 +14,7 @@ from .afternoons import begin, spend
 from .bench_log import keep_log
 from .course_dates import TermDates, Visit, at_local, term_dates, visits_of
 from .laboratory import Laboratory, change_lot, change_part, found_laboratory
+from .marking import hand_in_and_mark
 from .present import hold_class
 from .scenario import Plan, Scenario
 from .terms import RunningTerm, begin_term, end_term, reveal_samples
@@ -51,6 +52,7 @@ def build(plan: Plan, now: datetime, follow: Follow = iter) -> None:
     for slot in follow(builder.slots):
         builder.fill(slot)
     builder.reveal_one()
+    builder.hand_in_first()
     keep_log(builder.laboratory, now)
 
 
@@ -108,3 +110,7 @@ class Builder:
         assert self.running is not None
         with clock.at(self.now):
             reveal_samples(self.laboratory, self.running.samples[:1])
+
+    def hand_in_first(self) -> None:
+        assert self.running is not None
+        hand_in_and_mark(self.laboratory, self.running, self.now)

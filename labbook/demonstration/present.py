@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from ..actions.afternoons import mark_attendance, prepare_bench
 from ..actions.runs import open_standardization_run, open_unknown_run
 from ..actions.standardizations import put_forward
-from ..models import Sample
+from ..cautions import PREPARATION
+from ..models import Attendance, Sample
 from .afternoons import (
     Work,
     begin,
@@ -66,6 +68,18 @@ def has_finished(work: Work, sample: Sample) -> None:
     burn_unknown(work, sample)
 
 
+def _receive(work: Work) -> None:
+    """The TA has the bench ready and notes who of the group came."""
+    team, present = work.hand.team, work.hand.present
+    came = {
+        person.pk: Attendance.Came.PRESENT if person in present else Attendance.Came.ABSENT
+        for person in team.members
+    }
+    section = team.group.section
+    work.hand.ask(prepare_bench, section, work.bench, list(PREPARATION), release=True)
+    work.hand.ask(mark_attendance, section, came)
+
+
 # How long ago each group began, so that what it is doing happens about now, and its vial.
 COURSES = (
     (is_midway, timedelta(minutes=104), 3),
@@ -82,5 +96,6 @@ def hold_class(
     take_course, began_ago, vial = COURSES[place % len(COURSES)]
     team = running.sections[-1][place]
     work = begin(laboratory, team, number, now - began_ago, now)
+    _receive(work)
     give(work, running.samples[vial])
     take_course(work, running.samples[vial])

@@ -69,6 +69,11 @@ class Scenario:
         return _read("bench_log")
 
     @cached_property
+    def marking(self) -> dict[str, Any]:
+        """What hand-ins are marked for, and how two TAs saw the first."""
+        return _read("marking")
+
+    @cached_property
     def benches(self) -> list[BenchTruth]:
         change = self.laboratory["part_change"]
         steps = {change["bench"]: change["factor"]}

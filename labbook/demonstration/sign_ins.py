@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from ..lookups.marking import waiting_count
 from ..lookups.runs import unfinished_runs, unsigned_runs
 from ..lookups.standardizations import waiting_for_decision
 from ..models import Account, Group, Role, Standardization, Term
@@ -54,6 +55,7 @@ def _waiting_for(account: Account) -> str:
     counts = (
         (waiting_for_decision(account).count(), "standardization", "to decide"),
         (unsigned_runs(account).count(), "sheet", "to sign"),
+        (waiting_count(account), "hand-in", "to mark"),
     )
     waiting = [
         f"{count} {word}{'s' if count > 1 else ''} {verb}" for count, word, verb in counts if count

@@ -32,10 +32,13 @@ from labbook.intake import preview
 from labbook.lookups.bench_log import upkeep_of
 from labbook.lookups.hand_comparison import comparison_of
 from labbook.lookups.issuing import neighbours_alike, places_of
+from labbook.lookups.marking import mark_given_to
+from labbook.lookups.spread import spread_of
 from labbook.management.commands import demo
 from labbook.models import (
     Account,
     Bench,
+    HandIn,
     LoggerFile,
     ReadingStrike,
     Run,
@@ -184,6 +187,17 @@ def test_neighbours_hold_different_samples(laboratory: None) -> None:
         assert neighbours_alike(places) == []
     mismatched = Run.objects.filter(sample__isnull=False).exclude(group__issues__sample=F("sample"))
     assert not mismatched.exists()
+
+
+def test_one_hand_in_is_marked_by_both_tas_and_given_out_and_one_waits(laboratory: None) -> None:
+    first, second = HandIn.objects.order_by("at")
+    assert spread_of(first).words.startswith("2 markers, 12 to 14 of 20. They differ on")
+    given = mark_given_to(first.group)
+    assert given is not None and given.mark.by in first.group.section.assistants.all()
+    assert not second.marks.exists() and second.group.section != first.group.section
+    waiting = {row.name: row.waiting for row in sign_ins(Scenario()) if row.name.startswith("ta-")}
+    assert sorted("1 hand-in to mark" in words for words in waiting.values()) == [False, True]
+    assert first.marks.get(by=given.mark.by).out_of == 20
 
 
 def test_groups_of_past_terms_are_out(laboratory: None) -> None:
