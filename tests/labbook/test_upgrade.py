@@ -40,7 +40,8 @@ pages = ("runs/1/", "runs/4/result/", "runs/4/working/", "runs/5/readings/", "ru
          "standardizations/1/")
 said = {}
 for name in ("m1", "ta", "coordinator"):
-    client = Client(headers={"host": "localhost"}); client.force_login(Account.objects.get(username=name))
+    client = Client(headers={"host": "localhost"})
+    client.force_login(Account.objects.get(username=name))
     said[name] = [client.get("/" + page).status_code for page in pages]
 enter_figure(Run.objects.get(pk=6), "room_c", "21.9", by=Account.objects.get(username="m1"))
 found = verify_evidence()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import redirect_stdout
 from io import StringIO
 from pathlib import Path
@@ -61,7 +62,9 @@ def _fetcher(weasyprint: Any, styles: dict[str, str]) -> Any:
 
 
 def _static_style(path: str) -> str:
-    found = finders.find(path.removeprefix(settings.STATIC_URL))
+    """A style sheet of ours; a collected one has a fingerprint in its name."""
+    plain = re.sub(r"\.[0-9a-f]{12}\.css$", ".css", path)
+    found = finders.find(plain.removeprefix(settings.STATIC_URL))
     if not isinstance(found, str) or not path.endswith(".css"):
         raise ValueError(f"{path} is no style sheet of the record")
     return Path(found).read_text()
