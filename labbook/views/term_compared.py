@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django.http import HttpResponse
@@ -40,10 +41,20 @@ def _row(found: Compared) -> dict[str, Any]:
     spreads = [_spread(cell, found.measure) for cell in cells if cell.median is not None]
     return {
         "measure": found.measure,
-        "cells": cells,
+        "cells": [cell for cell in cells if not cell.withheld],
+        "left_out": _left_out(cells),
         "figure": compared(spreads, found.measure.unit) if len(spreads) > 1 else None,
         "id": f"compared-{found.measure.key}",
     }
+
+
+def _left_out(cells: Iterable[Cell]) -> dict[str, list[str]]:
+    """The names of those without figures, by the reason."""
+    reasons: dict[str, list[str]] = {}
+    for cell in cells:
+        if cell.withheld:
+            reasons.setdefault(cell.withheld, []).append(cell.name)
+    return reasons
 
 
 def _total(found: Compared) -> Cell:
