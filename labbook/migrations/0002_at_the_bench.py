@@ -9,7 +9,8 @@ from django.db import migrations, models
 
 def give_labels(apps, schema_editor):
     """Every bench there is gets a label of its own, before labels must differ."""
-    for bench in apps.get_model('labbook', 'Bench').objects.filter(label=''):
+    benches = apps.get_model('labbook', 'Bench').objects.using(schema_editor.connection.alias)
+    for bench in benches.filter(label=''):
         bench.label = labbook.models.benches.new_label()
         bench.save(update_fields=['label'])
 

@@ -9,7 +9,8 @@ from django.db import migrations, models
 
 def show_at_once(apps, schema_editor):
     """Terms from before hand figures go on as they were: computed values show at once."""
-    apps.get_model('labbook', 'Term').objects.update(ours_unlock='at once')
+    terms = apps.get_model('labbook', 'Term').objects.using(schema_editor.connection.alias)
+    terms.update(ours_unlock='at once')
 
 
 class Migration(migrations.Migration):

@@ -6,7 +6,8 @@ from django.db import migrations, models
 
 def move_what_was_understood(apps, schema_editor):
     """How a file was understood belongs to the readings taken from it: the file itself stays."""
-    for block in apps.get_model('labbook', 'ReadingBlock').objects.filter(file__isnull=False):
+    blocks = apps.get_model('labbook', 'ReadingBlock').objects.using(schema_editor.connection.alias)
+    for block in blocks.filter(file__isnull=False):
         block.read_as = block.file.read_as
         block.save(update_fields=['read_as'])
 

@@ -21,10 +21,11 @@ KINDS = {
 
 def link_rows(apps, schema_editor):
     Book, Link = apps.get_model("labbook", "Book"), apps.get_model("labbook", "Link")
+    using = schema_editor.connection.alias
     for name, later in KINDS.items():
         model = apps.get_model("labbook", name)
-        for row in model._base_manager.order_by("pk").iterator(chunk_size=500):
-            book, _ = Book.objects.get_or_create(name=book_of(row))
+        for row in model._base_manager.using(using).order_by("pk").iterator(chunk_size=500):
+            book, _ = Book.objects.using(using).get_or_create(name=book_of(row))
             link = Link(
                 book=book,
                 number=book.length + 1,
@@ -33,9 +34,9 @@ def link_rows(apps, schema_editor):
                 digest=digest_of(row, later),
             )
             link.hash = hash_of(link, book.head)
-            link.save()
+            link.save(using=using)
             book.length, book.head = link.number, link.hash
-            book.save()
+            book.save(using=using)
 
 
 class Migration(migrations.Migration):

@@ -9,7 +9,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from ...lookups.chain import Verified, heads, verify_evidence
+from ...actions.upkeep import verify
+from ...lookups.chain import Verified, heads
 
 
 class Command(BaseCommand):
@@ -31,7 +32,7 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        found = verify_evidence(_read_heads(options["since"]))
+        found = verify(_read_heads(options["since"]), by=None)
         if options["json"]:
             self.stdout.write(json.dumps(_as_dict(found), indent=2))
         else:
