@@ -39,6 +39,8 @@ EXPECTED_COMPLAINTS = (
     "htmx:sendError",
     "htmx:afterRequest",
     "Response Status Error Code 4",
+    "status of 507",
+    "Response Status Error Code 507",
 )
 
 

@@ -1,14 +1,11 @@
-"""Two people acting in the same moment, on a database in a file as the server has it."""
+"""Two people acting in the same moment, each on a connection of their own as the server has it."""
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from pathlib import Path
 from threading import Barrier
 
-import pytest
 from django.db import connection
 
 from labbook.actions import runs, standardizations, typed_readings
@@ -18,26 +15,6 @@ from labbook.models import Account, Standardization
 from labbook.problems import Refused
 
 from ..conftest import Laboratory, colleague, put_forward
-
-
-@pytest.fixture
-def in_a_file(transactional_db: None, tmp_path: Path) -> Iterator[Callable[[], None]]:
-    """Moves the test's database into a file, where every thread has its own connection."""
-    memory, settings = connection.connection, connection.settings_dict
-    name = settings["NAME"]
-
-    def move() -> None:
-        with sqlite3.connect(tmp_path / "labbook.sqlite3") as copy:
-            connection.connection.backup(copy)
-        copy.close()
-        settings["NAME"] = str(tmp_path / "labbook.sqlite3")
-        connection.connection = None
-
-    connection.ensure_connection()
-    memory = connection.connection
-    yield move
-    connection.close()
-    settings["NAME"], connection.connection = name, memory
 
 
 def at_once(*deeds: Callable[[], object]) -> list[object]:
@@ -57,12 +34,9 @@ def at_once(*deeds: Callable[[], object]) -> list[object]:
         return list(threads.map(attempt, deeds))
 
 
-def test_of_two_tas_approving_one_wins(
-    in_a_file: Callable[[], None], laboratory: Laboratory
-) -> None:
+def test_of_two_tas_approving_one_wins(transactional_db: None, laboratory: Laboratory) -> None:
     found, second = put_forward(laboratory), colleague(laboratory)
     seen = summary_of(found).seen
-    in_a_file()
 
     def approve(by: Account) -> Callable[[], object]:
         own = Standardization.objects.get(pk=found.pk)
@@ -77,10 +51,9 @@ def test_of_two_tas_approving_one_wins(
 
 
 def test_readings_typed_at_once_are_all_kept(
-    in_a_file: Callable[[], None], laboratory: Laboratory
+    transactional_db: None, laboratory: Laboratory
 ) -> None:
     run = runs.open_standardization_run(laboratory.bench, by=laboratory.group)
-    in_a_file()
 
     def type_one(number: int) -> Callable[[], object]:
         return lambda: typed_readings.add_typed_reading(run, str(number), "20", by=laboratory.group)
