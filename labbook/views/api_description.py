@@ -12,13 +12,22 @@ from ..api import api
 from ..parts import page
 from ..requests import SignedIn
 
-TYPES = {"integer": "whole number", "string": "text", "array": "list", "object": "object"}
+TYPES = {
+    "integer": "whole number",
+    "string": "text",
+    "array": "list",
+    "boolean": "true or false",
+    "date-time": "moment",
+}
+# Which token an address asks for, by the name of its scheme.
+KEYS = {"DeviceToken": "a device", "ProgramToken": "a program that reads"}
 
 
 @dataclass(frozen=True)
 class Field:
     name: str
     kind: str
+    unit: str
     required: bool
     words: str
 
@@ -33,6 +42,7 @@ class Endpoint:
     path: str
     title: str
     words: list[str]
+    key: str
     asks: list[Table]
     answers: list[tuple[str, list[Table]]]
 
@@ -46,7 +56,9 @@ def api_description(request: SignedIn) -> HttpResponse:
         for path, methods in document["paths"].items()
         for method, described in methods.items()
     ]
-    context = {"described": document["info"], "endpoints": endpoints}
+    sorted_by_key = sorted(endpoints, key=lambda endpoint: endpoint.key)
+    refusal = _tables(schemas["Refusal"], schemas)
+    context = {"described": document["info"], "endpoints": sorted_by_key, "refusal": refusal}
     return page(request, "devices/api.html", context)
 
 
@@ -58,9 +70,23 @@ def _endpoint(
         path=path,
         title=described["summary"],
         words=described.get("description", "").split("\n\n"),
-        asks=_tables(_schema_of(described.get("requestBody", {})), schemas),
+        key=KEYS[next(iter(described["security"][0]))],
+        asks=[*_parameters(described, schemas), *_asked(described, schemas)],
         answers=_answers(described["responses"], schemas),
     )
+
+
+def _parameters(described: dict[str, Any], schemas: dict[str, Any]) -> list[Table]:
+    """What stands in the address."""
+    fields = [
+        _field(one["name"], {**one["schema"], **one}, schemas, required=one["required"])
+        for one in described.get("parameters", ())
+    ]
+    return [("", fields)] if fields else []
+
+
+def _asked(described: dict[str, Any], schemas: dict[str, Any]) -> list[Table]:
+    return _tables(_schema_of(described.get("requestBody", {})), schemas)
 
 
 def _answers(
@@ -78,8 +104,8 @@ def _answers(
 
 
 def _schema_of(part: dict[str, Any]) -> dict[str, Any]:
-    schema: dict[str, Any] = part.get("content", {}).get("application/json", {}).get("schema", {})
-    return schema
+    schemas: list[dict[str, Any]] = [one["schema"] for one in part.get("content", {}).values()]
+    return schemas[0] if schemas else {}
 
 
 def _tables(schema: dict[str, Any], schemas: dict[str, Any]) -> list[Table]:
@@ -87,13 +113,21 @@ def _tables(schema: dict[str, Any], schemas: dict[str, Any]) -> list[Table]:
     found = _resolved(schema, schemas)
     fields, inner = [], []
     for name, described in found.get("properties", {}).items():
-        whole = _resolved(described, schemas)
         required = name in found.get("required", ())
-        fields.append(Field(name, _kind(whole), required, whole.get("description", "")))
-        items = _resolved(whole.get("items", {}), schemas)
-        if items.get("properties"):
-            inner += [(name, table) for _, table in _tables(items, schemas)]
+        fields.append(_field(name, described, schemas, required=required))
+        whole = _resolved(described, schemas)
+        for below in (whole, whole.get("items", {})):
+            if "properties" in _resolved(below, schemas):
+                inner += [(name, table) for _, table in _tables(below, schemas)]
     return [("", fields), *inner] if fields else []
+
+
+def _field(
+    name: str, described: dict[str, Any], schemas: dict[str, Any], *, required: bool
+) -> Field:
+    whole = _resolved(described, schemas)
+    words = whole.get("description", "")
+    return Field(name, _kind(whole, schemas), whole.get("unit", ""), required, words)
 
 
 def _resolved(schema: dict[str, Any], schemas: dict[str, Any]) -> dict[str, Any]:
@@ -104,11 +138,15 @@ def _resolved(schema: dict[str, Any], schemas: dict[str, Any]) -> dict[str, Any]
     return schema
 
 
-def _kind(schema: dict[str, Any]) -> str:
+def _kind(schema: dict[str, Any], schemas: dict[str, Any]) -> str:
     if "anyOf" in schema:
-        kinds = (_kind(one) for one in schema["anyOf"] if one.get("type") != "null")
+        kinds = (
+            _kind(_resolved(one, schemas), schemas)
+            for one in schema["anyOf"]
+            if one.get("type") != "null"
+        )
         return " or ".join(kinds)
     if "enum" in schema:
         return ", ".join(schema["enum"])
-    kind = str(schema.get("type", ""))
+    kind = str(schema.get("format") or schema.get("type", ""))
     return TYPES.get(kind, kind)

@@ -21,9 +21,13 @@ def document(db: None) -> dict[str, Any]:
 
 
 def test_the_document_names_every_address_and_the_token(document: dict[str, Any]) -> None:
-    assert set(document["paths"]) == {"/api/v1/readings", "/api/v1/ping"}
-    scheme = document["components"]["securitySchemes"]["DeviceToken"]
-    assert scheme == {"type": "http", "scheme": "bearer"}
+    asked = {path.removeprefix("/api/v1/") for path in document["paths"]}
+    assert asked == {
+        "readings", "ping", "terms", "benches", "benches/{code}/history", "runs", "runs/{number}",
+        "runs/{number}/readings", "runs/{number}/result", "standardizations/{number}",
+    }  # fmt: skip
+    for scheme in document["components"]["securitySchemes"].values():
+        assert scheme == {"type": "http", "scheme": "bearer"}
     for methods in document["paths"].values():
         for described in methods.values():
             assert described["security"] and "401" in map(str, described["responses"])
@@ -45,7 +49,8 @@ def test_the_page_for_people_shows_every_field_and_loads_nothing_from_outside(
     response = Client().get(reverse("api_description"))
     assert response.status_code == 200
     shown = response.content.decode()
-    for schema in ("ReadingsIn", "ReadingsOut", "LeftOut", "Heard", "Refusal"):
+    schemas = {"ReadingsIn", "ReadingsOut", "LeftOut", "Heard", "Refusal", "RunRecord", "Result"}
+    for schema in schemas | {"PointRecord", "ResultRecord", "BenchNow", "OneStandardization"}:
         for name in document["components"]["schemas"][schema]["properties"]:
             assert f"<code>{name}</code>" in shown, name
     assert not re.search(r'(?:src|href)="https?://', shown)
