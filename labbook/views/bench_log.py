@@ -47,7 +47,8 @@ def _log_page(
         "service_form": forms["service"],
         "entry_form": forms["entry"],
     }
-    return page(request, "benches/log.html", context, part="entries", status=status)
+    part = "" if refused else "entries"
+    return page(request, "benches/log.html", context, part=part, status=status)
 
 
 def _form(request: SignedIn, bench: Bench, key: str, is_sent: bool) -> HappenedForm:

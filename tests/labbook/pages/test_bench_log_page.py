@@ -124,6 +124,8 @@ def test_a_refused_service_keeps_what_was_typed(laboratory: Laboratory, assistan
         assert response.status_code == 422
         assert 'value="rings size 2"' in page and "errorlist" in page
     assert "still to come" in page
+    part = assistant.post(f"{LOG}service/", future, headers=HTMX)
+    assert part.status_code == 422 and "still to come" in part.content.decode()
     assert not BenchEvent.objects.exists()
 
 
