@@ -121,7 +121,8 @@ def missing_guards(using: str = "default") -> list[str]:
     query = (
         "SELECT name FROM sqlite_master WHERE type = 'trigger'"
         if connection.vendor == "sqlite"
-        else "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D'"
+        else "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D' "
+        "AND pg_table_is_visible(tgrelid)"
     )
     with connection.cursor() as cursor:
         cursor.execute(query)

@@ -30,7 +30,8 @@ def what_was_sent(request: HttpRequest) -> list[tuple[str, str]]:
     """The fields of a form by their names in words, to be given back where it was refused."""
     return [
         (key.replace("_", " "), str(value))
-        for key, value in request.POST.items()
+        for key, values in request.POST.lists()
+        for value in values
         if str(value).strip() and key not in NOT_SHOWN and not key.startswith("seen_")
     ]
 

@@ -12,8 +12,8 @@ from typing import Any
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
+from django.core.servers.basehttp import get_internal_wsgi_application
 from django.core.servers.basehttp import run as serve_forever
-from django.core.wsgi import get_wsgi_application
 from django.db import OperationalError, transaction
 from tqdm import tqdm
 
@@ -110,7 +110,7 @@ class Command(BaseCommand):
 
     def _serve(self, port: int) -> None:
         try:
-            serve_forever(ADDRESS, port, get_wsgi_application(), threading=True)
+            serve_forever(ADDRESS, port, get_internal_wsgi_application(), threading=True)
         except KeyboardInterrupt:
             self.stdout.write("")
         except OSError as error:
