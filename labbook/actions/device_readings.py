@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
@@ -67,34 +67,62 @@ def take_device_readings(post: Post, *, by: Device) -> Taken:
     series, _ = DeviceSeries.objects.select_for_update().get_or_create(
         device=device, name=post.series, defaults={"begun_at": clock.now()}
     )
+    series.device = device  # known already: not asked for again
     run = listening_runs(device).select_for_update().first()
-    heard = _hear(series, post, device, hold_offset=run is not None and _has_readings(run, device))
+    goes_on = run is not None and run.blocks.filter(device=device).exists()
+    was_set_back = _is_to_come(by.last_heard_at)
+    heard = _hear(series, post, device, hold_offset=goes_on, is_steady=was_set_back)
+    if run is not None and was_set_back:
+        _move_zero(run, heard)
     given = Taken(run)
     new = _those_new(post, series, given)
-    if run is None:
-        why = f"No run on {device.bench} takes readings of this device now."
+    why = _why_none_is_taken(run, device)
+    if run is None or why:
         given.left += [Left(reading.seq, "no run", why) for reading in new]
         new = []
     else:
-        new = _keep_fitting(run, device, heard, new, post.series, given)
+        new = _keep_fitting(run, _began_s(run, goes_on), heard, new, series, given)
     given.taken = len(new)
     series.received = with_numbers(series.received, [reading.seq for reading in new])
-    series.clock = heard.as_stored()
+    if run is None or not why:  # nothing is learned of the device from a clock that is wrong
+        series.clock = heard.as_stored()
     series.save(update_fields=["received", "clock"])
     return given
 
 
-def _has_readings(run: Run, device: Device) -> bool:
-    return run.blocks.filter(device=device).exists()
+def _is_to_come(moment: datetime | None) -> bool:
+    """Whether this server's own stamp lies ahead of its clock: the clock was set back since."""
+    return moment is not None and (moment - clock.now()).total_seconds() > JUMP_S
 
 
-def _hear(series: DeviceSeries, post: Post, device: Device, *, hold_offset: bool) -> DeviceClock:
+def _why_none_is_taken(run: Run | None, device: Device) -> str:
+    if run is None:
+        return f"No run on {device.bench} takes readings of this device now."
+    if run.clock_zero_at is None and _is_to_come(run.opened_at):
+        return (
+            "This server’s clock was set back to before this run was opened. Tell the person who "
+            "looks after it, or open another run; the readings may be sent again."
+        )
+    return ""
+
+
+def _move_zero(run: Run, heard: DeviceClock) -> None:
+    """Where the server's clock was set back, the run's zero goes with it: no reading moves."""
+    if run.clock_zero_at is not None and heard.jumped_s:
+        run.clock_zero_at -= timedelta(seconds=heard.jumped_s)
+        run.save(update_fields=["clock_zero_at"])
+
+
+def _hear(
+    series: DeviceSeries, post: Post, device: Device, *, hold_offset: bool, is_steady: bool
+) -> DeviceClock:
+    """``is_steady`` when it was the server's clock that was set, not the device's."""
     known = DeviceClock.from_stored(series.clock)
     numbered = [(reading.seq, reading.clock_s) for reading in post.readings]
     now_s = clock.now().timestamp()
     heard = known.heard(post.sent_at_s, now_s, numbered, hold=hold_offset)
     device.clock_offset_s = heard.offset_s
-    if heard.jumped_s:
+    if heard.jumped_s and not is_steady:
         device.clock_jumped_at, device.clock_jump_s = clock.now(), heard.jumped_s
     device.save(
         update_fields=["last_heard_at", "clock_offset_s", "clock_jumped_at", "clock_jump_s"]
@@ -124,10 +152,10 @@ NUMBER_USED = (
 
 def _keep_fitting(
     run: Run,
-    device: Device,
+    began_s: float,
     heard: DeviceClock,
     readings: list[DeviceReading],
-    series: str,
+    series: DeviceSeries,
     given: Taken,
 ) -> list[DeviceReading]:
     """Keep what was read in this run's time and can be a bucket's temperature, as one block."""
@@ -135,33 +163,40 @@ def _keep_fitting(
     kept: list[tuple[DeviceReading, float]] = []
     for reading in readings:
         moment_s = heard.moment_of(reading.clock_s, now_s)
-        left = _why_not(run, reading, moment_s, now_s, typed)
+        left = _why_not(reading, moment_s, now_s, began_s, typed)
         if left is None:
             kept.append((reading, moment_s))
         else:
             given.left.append(left)
     if kept:
-        _keep(run, device, kept, series)
+        _keep(run, series.device, kept, series.name)
     return [reading for reading, _ in kept]
 
 
 def _why_not(
-    run: Run,
     reading: DeviceReading,
     moment_s: float,
     now_s: float,
+    began_s: float,
     typed: tuple[float, float] | None,
 ) -> Left | None:
     if not COLDEST_C <= reading.celsius <= WARMEST_C:
         why = f"{reading.value} {reading.unit} is no bucket temperature; −10 to 60 °C was expected."
         return Left(reading.seq, "out of range", why)
-    if moment_s < run.opened_at.timestamp():
+    if moment_s < began_s:
         return Left(reading.seq, "before the run", "It is from before this run was opened.")
     if moment_s > now_s + JUMP_S:
         return Left(reading.seq, "still to come", "Its moment, by the device’s clock, is to come.")
     if typed and typed[0] <= moment_s <= typed[1]:
         return Left(reading.seq, "typed", "Readings were typed at that time.")
     return None
+
+
+def _began_s(run: Run, goes_on: bool) -> float:
+    """From when a device's readings are the run's; from its zero, where that was moved back."""
+    if run.clock_zero_at is None or not goes_on:
+        return run.opened_at.timestamp()
+    return min(run.opened_at, run.clock_zero_at).timestamp()
 
 
 def _typed_span(run: Run) -> tuple[float, float] | None:

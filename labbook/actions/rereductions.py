@@ -74,15 +74,19 @@ def inputs_for(item: RereductionItem, plan: Rereduction) -> dict[str, Any]:
 def settle(
     item: RereductionItem, plan: Rereduction, inputs: dict[str, Any], outcome: Outcome
 ) -> None:
-    """Write down one run's outcome; once the plan is applied, keep it as the run's new result."""
+    """Write down one run's outcome; once the plan is applied, keep it as the run's new result.
+
+    What was computed while somebody changed the run is computed anew.
+    """
+    if plan.applied_at is not None:
+        run = item.run = hold(item.run)
+        present = inputs_for(item, plan)
+        if present != inputs:
+            inputs, outcome = present, compute(present)
+        run.save(update_fields=["method"])
+        item.after = _result_of(run, plan, inputs, outcome)
     outputs, failure = outcome
     item.outcome = {**headline(outputs), "failure": failure}
-    if plan.applied_at is not None:
-        run = hold(item.run)
-        if plan.method is not None and run.method_id != plan.method.pk:
-            run.method = plan.method
-            run.save(update_fields=["method"])
-        item.after = _result_of(run, plan, inputs, outcome)
     item.save()
 
 

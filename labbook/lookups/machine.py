@@ -10,12 +10,14 @@ from pathlib import Path
 
 from django.conf import settings
 from django.db import connection
+from django.db.models import Max
 from django.utils import timezone
 
 from ..models import Decision, SheetEntry, Upkeep
 
 # adjtimex(2), ntp_gettime(3): what the state is while nothing keeps the clock.
 NOT_KEPT = 5
+LATELY = 500  # rows of each kind
 
 
 def database_bytes() -> int:
@@ -103,9 +105,12 @@ def database_clock_ahead_s() -> float | None:
 
 
 def newest_stamp() -> datetime | None:
-    """The latest moment that anything written last was stamped with."""
+    """The latest moment that anything written lately was stamped with.
+
+    Not of the last row alone: after the clock went back, rows with earlier stamps follow.
+    """
     newest = [
-        rows.order_by("-pk").values_list("at", flat=True).first()
+        rows.order_by("-pk").values("at")[:LATELY].aggregate(latest=Max("at"))["latest"]
         for rows in (SheetEntry.objects, Decision.objects, Upkeep.objects)
     ]
     return max((moment for moment in newest if moment is not None), default=None)
