@@ -18,25 +18,21 @@ from .unlocking import show_results
 
 
 def visible_runs(account: Account) -> QuerySet[Run]:
-    return (
-        Run.objects.filter(within_reach(account, "see run"))
-        .select_related(
-            "bench",
-            "configuration__vessel",
-            "group__section__term",
-            "method",
-            "standardization",
-            "rests_on",
-            "sample",
-            "standard_lot__substance",
-            "fuse_lot",
-            "titrant_lot",
-            "aid_lot",
-            "second_aid_lot",
-            "result",
-            "signed_by",
-        )
-        .distinct()
+    return Run.objects.filter(within_reach(account, "see run")).select_related(
+        "bench",
+        "configuration__vessel",
+        "group__section__term",
+        "method",
+        "standardization",
+        "rests_on",
+        "sample",
+        "standard_lot__substance",
+        "fuse_lot",
+        "titrant_lot",
+        "aid_lot",
+        "second_aid_lot",
+        "result",
+        "signed_by",
     )
 
 

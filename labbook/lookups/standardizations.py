@@ -37,11 +37,9 @@ class Summary:
 
 
 def visible_standardizations(account: Account) -> QuerySet[Standardization]:
-    return (
-        Standardization.objects.filter(within_reach(account, "see standardization"))
-        .select_related("bench", "group__section__term", "configuration", "method", "approved_by")
-        .distinct()
-    )
+    return Standardization.objects.filter(
+        within_reach(account, "see standardization")
+    ).select_related("bench", "group__section__term", "configuration", "method", "approved_by")
 
 
 def waiting_for_decision(account: Account) -> QuerySet[Standardization]:
