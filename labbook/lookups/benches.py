@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from django.db.models import QuerySet
+from django.utils.text import capfirst
 
 from ..access import may
 from ..models import Account, Bench, BenchConfiguration
@@ -61,5 +62,5 @@ def what_changed(newest: BenchConfiguration) -> str:
     before = newest.bench.configurations.filter(since__lt=newest.since).first()
     differs = [] if before is None else list(_differing(before, newest))
     if not differs:
-        return f"{newest.bench} was changed".capitalize()
+        return f"{capfirst(str(newest.bench))} was changed"
     return f"The {' and the '.join(differs)} {'were' if len(differs) > 1 else 'was'} changed"

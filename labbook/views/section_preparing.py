@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils.text import capfirst
 from django.views.decorators.http import require_POST
 
 from .. import clock
@@ -18,7 +20,7 @@ from ..lookups.attendance import find_students, seats_of
 from ..lookups.bench_log import Upkeep, upkeep
 from ..models import Attendance, Bench, BenchPreparation, Person, Section
 from ..parts import page
-from ..problems import refuse
+from ..problems import Problem, Refused, refuse
 from ..requests import SignedIn
 from .section_afternoon import section_or_404
 
@@ -29,18 +31,23 @@ class ToPrepare:
     upkeep: Upkeep
     preparation: BenchPreparation | None
     groups: str
+    ticked: Sequence[str] = ()
+    words: str = ""
+    against: Sequence[Problem] = ()
 
 
 def prepare_benches(request: SignedIn, pk: int) -> HttpResponse:
     section = section_or_404(request, pk)
     if request.method == "POST":
         return _prepare(request, section)
-    context = {
-        "section": section,
-        "benches": _to_prepare(request, section),
-        "checklist": PREPARATION,
-    }
-    return page(request, "section/benches.html", context)
+    return _benches_page(request, section, _to_prepare(request, section))
+
+
+def _benches_page(
+    request: SignedIn, section: Section, benches: list[ToPrepare], *, status: int = 200
+) -> HttpResponse:
+    context = {"section": section, "benches": benches, "checklist": PREPARATION}
+    return page(request, "section/benches.html", context, status=status)
 
 
 def _to_prepare(request: SignedIn, section: Section) -> list[ToPrepare]:
@@ -51,8 +58,9 @@ def _to_prepare(request: SignedIn, section: Section) -> list[ToPrepare]:
     needs = upkeep(request.user, booked)
     prepared = preparations_of(section, clock.today())
     return [
-        ToPrepare(bench, needs[bench.pk], prepared.get(bench.pk), ", ".join(groups))
+        ToPrepare(bench, needs[bench.pk], done, ", ".join(groups), done.ticked if done else ())
         for bench, groups in sorted(booked.items(), key=lambda item: item[0].code)
+        for done in [prepared.get(bench.pk)]
     ]
 
 
@@ -60,12 +68,20 @@ def _prepare(request: SignedIn, section: Section) -> HttpResponse:
     sent = request.POST
     bench = get_object_or_404(Bench, code=sent.get("bench", ""))
     release = sent.get("release") == "yes"
-    actions.prepare_bench(
-        section, bench, sent.getlist("ticked"), sent.get("words", ""),
-        release=release, by=request.user,
-    )  # fmt: skip
+    ticked, words = sent.getlist("ticked"), sent.get("words", "")
+    try:
+        actions.prepare_bench(section, bench, ticked, words, release=release, by=request.user)
+    except Refused as refused:
+        asked = [
+            replace(one, ticked=ticked, words=words, against=refused.problems)
+            if one.bench == bench else one
+            for one in _to_prepare(request, section)
+        ]  # fmt: skip
+        if not any(one.against for one in asked):
+            raise
+        return _benches_page(request, section, asked, status=409)
     done = "is released for this afternoon" if release else "is kept as not released"
-    messages.success(request, f"{bench} {done}.".capitalize())
+    messages.success(request, f"{capfirst(str(bench))} {done}.")
     return redirect("prepare_benches", section.pk)
 
 

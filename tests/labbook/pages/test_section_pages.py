@@ -202,6 +202,30 @@ def test_a_bench_is_released_and_its_group_is_told(
     assert "Released by ta at" in group.get("/afternoon/").content.decode()
 
 
+def test_a_release_that_is_refused_keeps_what_was_ticked(
+    laboratory: Laboratory, assistant: Client
+) -> None:
+    sent = {"bench": "B1", "release": "yes", "ticked": list(PREPARATION[:2])}
+    answer = assistant.post(path_of(laboratory, "benches/"), sent)
+    html = answer.content.decode()
+    assert answer.status_code == 409 and "needs a reason" in html
+    assert html.count(" checked>") == 2
+    sent["words"] = "all was seen"
+    answer = assistant.post(path_of(laboratory, "benches/"), sent, follow=True)
+    assert "Bench B1 is released" in answer.content.decode()
+
+
+def test_every_tick_of_a_refused_form_is_given_back(
+    laboratory: Laboratory, assistant: Client
+) -> None:
+    laboratory.group.group.bench = None
+    laboratory.group.group.save()
+    sent = {"bench": "B1", "release": "yes", "ticked": list(PREPARATION[:2])}
+    answer = assistant.post(path_of(laboratory, "benches/"), sent)
+    html = answer.content.decode()
+    assert answer.status_code == 409 and all(item in html for item in PREPARATION[:2])
+
+
 def test_only_what_was_changed_on_the_page_is_marked(
     laboratory: Laboratory, assistant: Client
 ) -> None:
