@@ -214,6 +214,10 @@ class Listed:
     def marked(self) -> list[Line]:
         return [line for line in self.lines if line.mark]
 
+    def not_in(self, given: MarksGivenOut | None) -> list[Line]:
+        """Whose standing mark was added after they were last given out."""
+        return [line for line in self.lines if line.mark and (not given or line.mark.at > given.at)]
+
     @property
     def seen(self) -> str:
         """Which marks would be given out: another one since then is not given out unseen."""

@@ -51,7 +51,7 @@ def marking(request: SignedIn) -> HttpResponse:
 
 def section_marks(request: SignedIn, pk: int) -> HttpResponse:
     section = section_or_404(request, pk)
-    found = listed(section, request.user)
+    found, given = listed(section, request.user), given_out(section)
     context = {
         "section": section,
         "is_running": section.term.ends >= clock.today(),
@@ -59,7 +59,8 @@ def section_marks(request: SignedIn, pk: int) -> HttpResponse:
         "against": with_scheme(section.term),
         "against_giving": with_giving_out(found),
         "against_table": with_table(found, request.user),
-        "given": given_out(section),
+        "given": given,
+        "to_give": found.not_in(given),
     }
     return page(request, "marking/section.html", context)
 

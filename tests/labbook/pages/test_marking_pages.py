@@ -210,7 +210,8 @@ def test_names_show_once_marks_are_given_out(
     mark(blind, laboratory.assistant, "Both")
     assert assistant.post(section_page(laboratory, "table/")).status_code == 409
     give(laboratory)
-    assert "Group M1" in page(assistant, section_page(laboratory))
+    html = page(assistant, section_page(laboratory))
+    assert "Group M1" in html and "its groups show" in html
     html = page(assistant, of(blind))
     assert "Group M1, version 1" in html and "/groups/" in html
     assert assistant.post(section_page(laboratory, "table/")).status_code == 200
@@ -308,6 +309,17 @@ def test_what_waits_is_counted_and_led_to(
     html = page(assistant, section_page(laboratory))
     assert "Give 1 mark out" in html and "2 of 10" in re.sub("<.*?>", "", html)
     assert "Nothing waits for a mark" in page(assistant, "/review/")
+
+
+def test_marks_that_are_given_out_are_not_offered_again(
+    laboratory: Laboratory, work: HandIn, assistant: Client
+) -> None:
+    mark(work, laboratory.assistant, "Both")
+    give(laboratory)
+    html = page(assistant, section_page(laboratory))
+    assert "Every mark is given out" in html and "Give 1 mark out" not in html
+    mark(work, laboratory.assistant, "Δn")
+    assert "Give 1 mark out" in page(assistant, section_page(laboratory))
 
 
 def test_a_list_that_has_changed_gives_nothing_out(
