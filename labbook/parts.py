@@ -54,6 +54,11 @@ MENU = (
     ("see sample identity", "samples", "Samples"),
     ("set up", "setup", "Set-up"),
 )
+BELOW = {
+    "review_desk": ("marking",),
+    "setup": ("terms", "sign_ins", "reading_tokens", "status"),
+}
+"""Pages of an entry of the menu whose addresses do not begin with its own."""
 
 
 def navigation(request: SignedIn) -> dict[str, Any]:
@@ -64,17 +69,21 @@ def navigation(request: SignedIn) -> dict[str, Any]:
     account = getattr(request, "user", None)
     if account is None or not account.is_authenticated:
         return {"nav": []}
-    entries = [
-        (reverse(name), words) for deed, name, words in MENU if may(account, deed, account.group)
-    ]
-    here = request.path
     return {
-        "nav": [{"url": u, "words": words, "current": here.startswith(u)} for u, words in entries],
+        "nav": [
+            {"url": reverse(name), "words": words, "current": _is_in(name, request.path)}
+            for deed, name, words in MENU
+            if may(account, deed, account.group)
+        ],
         "signed_in_as": str(account),
         "part_of": _part_of(account),
         "also_here": also_here(request),
         "idle_minutes": settings.LABBOOK_STAFF_IDLE_MINUTES,
     }
+
+
+def _is_in(entry: str, here: str) -> bool:
+    return any(here.startswith(reverse(name)) for name in (entry, *BELOW.get(entry, ())))
 
 
 def _part_of(account: Any) -> str:

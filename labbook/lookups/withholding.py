@@ -15,7 +15,7 @@ FEWEST_GROUPS = 5
 QUARTERS_FROM = 8
 """Groups from which a quartile is no longer one group's own value."""
 
-FEW = f"withheld: fewer than {FEWEST_GROUPS} groups"
+FEW = f"withheld, for fewer than {FEWEST_GROUPS} groups"
 SO_THAT_NONE_FOLLOWS = "withheld, so that another figure does not follow"
 NONE = "no values"
 ALL = "all of them"

@@ -66,7 +66,8 @@ def _upkeep_problems(bench: Bench) -> list[Problem]:
             given = f"{service.released.by} released the bench today: “{service.released.words}”."
             problems.append(Problem("overdue service", "W", f"{seen} {given}"))
     for fault in upkeep.faults:
-        sentence = f"Fault on {bench}, {timezone.localtime(fault.at):%-d %B}: “{fault.words}”."
+        on = f"{timezone.localtime(fault.at):%-d %B}"
+        sentence = f"Fault on {bench}, {on}: “{fault.words.rstrip('.')}”."
         problems.append(Problem("open fault", "W", f"{sentence} Ask your TA if it matters today."))
     return problems
 

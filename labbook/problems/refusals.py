@@ -15,7 +15,8 @@ Severity = Literal["B", "W", "N"]
 class Problem:
     """``B`` blocks, ``W`` warns and asks, ``N`` is a note. ``lock`` names what a TA may unlock.
 
-    ``answers`` are those of ``NoteAnswer.Answer`` that make sense for one that asks.
+    ``answers`` are those of ``NoteAnswer.Answer`` that make sense for one that asks. ``about`` is
+    the kind and key of the record where it is settled, for a page to lead there.
     """
 
     code: str
@@ -24,6 +25,7 @@ class Problem:
     field: str = ""
     lock: str = ""
     answers: tuple[str, ...] = ()
+    about: tuple[str, int] | None = None
 
 
 class Refused(Exception):

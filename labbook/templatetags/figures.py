@@ -13,6 +13,7 @@ from labbook.typesetting.symbols import symbol as named_symbol
 
 register = template.Library()
 _SUBSCRIPT = re.compile(r"(?<=[A-Za-z)\]])(\d+)")
+_NAMED = re.compile(r"Δ_(c[uUH]|fH)")
 
 
 def _seen_and_heard(css_class: str, seen: str, heard: str) -> SafeString:
@@ -101,6 +102,20 @@ def _indexed(
         format_html("<sub>{}</sub>", before) if before else "",
         letter,
         format_html("<sub>{}</sub>", after) if after else "",
+    )
+
+
+@register.filter
+def symbols_set(sentence: object) -> SafeString:
+    """A plain sentence with Δ_cu, Δ_cU, Δ_cH and Δ_fH in it as symbols."""
+    pieces = _NAMED.split(str(sentence))
+    return format_html_join(
+        "",
+        "{}",
+        (
+            (symbol(f"d{piece[0]}_{piece[1]}") if place % 2 else piece,)
+            for place, piece in enumerate(pieces)
+        ),
     )
 
 

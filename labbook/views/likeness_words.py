@@ -25,6 +25,7 @@ KINDS = {
     "readings": "the readings it typed",
 }
 ANOTHER = "a group of another section"
+NO_CHANCE = "No question of chance: the times stand as the record has them."
 
 
 @dataclass(frozen=True)
@@ -207,7 +208,7 @@ def _at_once(found: Found, one: TypedAtOnce) -> Mention:
         "Typed at once",
         f"{one.count} readings that span {shown(one.span_s / 60, 0)} min were typed within "
         f"{shown(one.typed_s / 60, 1)} min.",
-        "Chance has no part in it.",
+        NO_CHANCE,
         "They were written on paper first, the PC was busy, or the screen’s connection was lost.",
         [_run(found, one.run)],
     )
@@ -220,7 +221,7 @@ def _out_of_hours(found: Found, one: OutOfHours) -> Mention:
         first, last = (timezone.localtime(moment) for moment in one.others)
         seen += f" That day the others were at it from {first:%H:%M} to {last:%H:%M}."
     return Mention(
-        "Outside the section’s hours", seen, "Chance has no part in it.",
+        "Outside the section’s hours", seen, NO_CHANCE,
         "An afternoon made up for; a run opened ahead or entered afterwards with the TA’s leave; "
         "a clock set wrong.",
         [_run(found, one.run)],

@@ -23,10 +23,12 @@ def term_compared(request: SignedIn, pk: int) -> HttpResponse:
     term = get_object_or_404(visible_terms(request.user, "compare term"), pk=pk)
     with_earlier = request.GET.get("terms") == "earlier"
     found = [] if term.is_practice else compare_term(term, request.user, with_earlier=with_earlier)
+    rows = [_row(one) for one in found]
     context = {
         "term": term,
         "with_earlier": with_earlier,
-        "rows": [_row(one) for one in found],
+        "rows": rows,
+        "has_figures": any(row["cells"] for row in rows),
         "fewest": FEWEST_GROUPS,
         "quarters_from": QUARTERS_FROM,
     }

@@ -116,6 +116,13 @@ def test_symbol_has_upright_delta_index_and_slanted_letter() -> None:
     assert seen(render('{% symbol "dn_g" %}')) == "Δ<i>n</i><sub>g</sub>"
 
 
+def test_symbols_in_a_sentence_are_set_and_the_rest_is_escaped() -> None:
+    html = render("{{ said|symbols_set }}", said="Δ_cU in place of Δ_cH? <b>")
+    assert html == (
+        render('{% symbol "dc_U" %}') + " in place of " + render('{% symbol "dc_H" %}? &lt;b&gt;')
+    )
+
+
 def test_unknown_symbol_names_the_known_ones() -> None:
     with pytest.raises(KeyError, match="dc_H"):
         render('{% symbol "entropy" %}')

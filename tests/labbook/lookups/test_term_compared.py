@@ -112,7 +112,7 @@ def test_a_hidden_sample_is_in_no_figure(laboratory: Laboratory) -> None:
 
     assert told() == "no values"
     Sample.objects.filter(pk=laboratory.sample.pk).update(revealed_at=timezone.now())
-    assert told() == "withheld: fewer than 5 groups"
+    assert told() == "withheld, for fewer than 5 groups"
 
 
 def test_a_ta_sees_the_terms_of_the_own_sections(laboratory: Laboratory) -> None:

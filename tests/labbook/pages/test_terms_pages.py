@@ -9,6 +9,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
+from labbook.actions.runs import open_standardization_run
 from labbook.models import Account, Group, LegalHold, Membership, Person, Term
 
 from ..conftest import Laboratory, member
@@ -119,6 +120,13 @@ def test_one_button_ends_a_sign_in(laboratory: Laboratory, coordinator: Client) 
     (address,) = re.findall(r'action="(/sign-ins/\d+/open/)"', html)
     coordinator.post(address)
     assert Account.objects.get(username="other-ta").is_active
+
+
+def test_what_stands_against_closing_is_led_to(laboratory: Laboratory, coordinator: Client) -> None:
+    run = open_standardization_run(laboratory.bench, by=laboratory.group)
+    html = coordinator.get(f"/terms/{laboratory.term.pk}/close/").content.decode()
+    assert f'href="/runs/{run.pk}/">Open run {run.pk}</a>' in html
+    assert f'href="/standardizations/{run.standardization_id}/"' in html
 
 
 def test_a_term_is_closed_and_its_archive_taken(
