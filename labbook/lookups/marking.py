@@ -158,9 +158,15 @@ def given_out(section: Section) -> MarksGivenOut | None:
 
 
 def is_blind(section: Section) -> bool:
-    """Whether markers see numbers in place of groups: until the marks are given out."""
+    """Whether markers see numbers in place of groups: until every group has its mark."""
     scheme = section.term.mark_scheme
-    return scheme is not None and scheme.is_blind and given_out(section) is None
+    if scheme is None or not scheme.is_blind:
+        return False
+    given = given_out(section)
+    if given is None:
+        return True
+    marked = standing_marks(Q(hand_in__group__section=section), at__lte=given.at)
+    return not set(newest_hand_ins(section)) <= set(marked)
 
 
 def is_anonymous(hand_in: HandIn, account: Account) -> bool:

@@ -211,7 +211,7 @@ def test_names_show_once_marks_are_given_out(
     assert assistant.post(section_page(laboratory, "table/")).status_code == 409
     give(laboratory)
     html = page(assistant, section_page(laboratory))
-    assert "Group M1" in html and "its groups show" in html
+    assert "Group M1" in html and "so the groups show" in html
     html = page(assistant, of(blind))
     assert "Group M1, version 1" in html and "/groups/" in html
     assert assistant.post(section_page(laboratory, "table/")).status_code == 200
@@ -392,3 +392,17 @@ def test_the_list_of_a_section_takes_as_many_statements_for_many_groups(
             record=bytes(work.record), record_sha256=work.record_sha256,
         )  # fmt: skip
     assert statements() == before
+
+
+def test_a_section_stays_blind_while_one_of_its_groups_has_no_mark(
+    laboratory: Laboratory, blind: HandIn, assistant: Client
+) -> None:
+    late = Group.objects.create(section=section_of(laboratory), code="M2")
+    HandIn.objects.create(
+        group=late, version=1, at=timezone.now(), by=laboratory.coordinator, record=b"",
+        record_sha256="0" * 64,
+    )  # fmt: skip
+    mark(blind, laboratory.assistant, "Both")
+    give(laboratory)
+    html = page(assistant, section_page(laboratory))
+    assert "Marked blind" in html and "Group M1" not in html and "M2" not in html
