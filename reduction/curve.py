@@ -95,7 +95,8 @@ def _value(name: str, rise_k: float, u_k: float, dof: float) -> Values:
 def has_drift(line: Line, thermogram: Thermogram) -> bool:
     """Whether a line's slope is more than twice its standard uncertainty."""
     scatter = np.fmax(line.residual_sd_k, thermogram.resolution_k / np.sqrt(12.0))
-    return bool(np.abs(line.slope) > 2.0 * scatter / np.sqrt(line.spread_s2))
+    with np.errstate(invalid="ignore", divide="ignore"):  # all readings at one moment
+        return bool(np.abs(line.slope) > 2.0 * scatter / np.sqrt(line.spread_s2))
 
 
 def _heat_balance(thermogram: Thermogram, periods: Periods) -> Values:

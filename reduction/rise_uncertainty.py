@@ -94,10 +94,11 @@ def rise_uncertainty(
     Degrees of freedom by Welch–Satterthwaite; what comes from rounding and interpolation counts
     as known exactly. NaN where the noise is not known.
     """
-    levers = (
-        weights.fore_mean**2 / fore.count + weights.fore_slope_s**2 / fore.spread_s2,
-        weights.after_mean**2 / after.count + weights.after_slope_s**2 / after.spread_s2,
-    )
+    with np.errstate(invalid="ignore", divide="ignore"):
+        levers = (
+            weights.fore_mean**2 / fore.count + weights.fore_slope_s**2 / fore.spread_s2,
+            weights.after_mean**2 / after.count + weights.after_slope_s**2 / after.spread_s2,
+        )
     squared = noise.inflation * (levers[0] + levers[1]) + weights.readings**2
     rounding = rounding_variance(fore, weights.fore_mean, weights.fore_slope_s, noise)
     rounding += rounding_variance(after, weights.after_mean, weights.after_slope_s, noise)

@@ -142,13 +142,15 @@ def _words_of_last(block: ReadingBlock) -> str:
 class Newer:
     """What came to a run after the last reading a page has, for that page.
 
-    Ages in seconds; ``struck`` counts the strikes, so that a page sees when one was added.
+    ``written`` are the temperatures as typed or sent. Ages in seconds; ``struck`` counts the
+    strikes, so that a page sees when one was added.
     """
 
     state: str
     newest: str
     times_s: list[float]
     temperatures_c: list[float]
+    written: list[str]
     last: int
     struck: int
     heard_s: float | None
@@ -169,8 +171,11 @@ def newer_readings(account: Account, pk: int, number: int) -> Newer | None:
 def _newer(run: Run, blocks: list[ReadingBlock], number: int) -> Newer:
     times: list[float] = []
     found: list[float] = []
+    written: list[str] = []
     for block in blocks:
         new = block.numbers > number
+        details = block.read_details()[-int(new.sum()) :]
+        written += [detail["temperature"] for detail in details]
         times += unpack(block.times_s)[new].tolist()
         found += unpack(block.temperatures_c)[new].tolist()
     last = blocks[-1].first_number + blocks[-1].count - 1 if blocks else number
@@ -178,7 +183,7 @@ def _newer(run: Run, blocks: list[ReadingBlock], number: int) -> Newer:
     newest = _words_of_last(blocks[-1]) if blocks else ""
     struck = run.strikes.count()
     return Newer(
-        run.state, newest, times, found, last, struck, _age_s(heard), _age_s(read)
+        run.state, newest, times, found, written, last, struck, _age_s(heard), _age_s(read)
     )  # fmt: skip
 
 

@@ -28,8 +28,21 @@ from tests.labbook.pages.conftest import Afternoon, whole_afternoon
 from tests.labbook.pages.test_reach import PERSONAS, SEEN, address
 
 READERS = ("anonymous", "group", "assistant", "coordinator")
-# Addresses that hand out a file and are no page.
-FILES = (".pdf", ".csv", ".json", ".css", ".zip", ".xlsx", ".svg", ".png", ".txt", ".tex")
+# Addresses that hand out a file or data and are no page.
+FILES = (
+    "/health/",
+    "/since/0/",
+    ".pdf",
+    ".csv",
+    ".json",
+    ".css",
+    ".zip",
+    ".xlsx",
+    ".svg",
+    ".png",
+    ".txt",
+    ".tex",
+)
 
 
 @dataclass(frozen=True)

@@ -48,7 +48,7 @@ def test_forty_readings_are_typed_with_digits_and_enter(lab: Laboratory, sign_in
     assert kept(run) == [(15.0 * n, text) for n, text in enumerate(texts)]
     assert pressed == sum(len(text) + 1 for text in texts) == 280
     expect(page.locator("#slots li.saved")).to_have_count(12)
-    expect(page.locator("#readings-caption")).to_contain_text("40 count")
+    expect(page.locator("#readings-caption")).to_contain_text("40 in use")
 
 
 def test_a_missed_slot_stays_blank_and_can_be_filled_by_going_back(
@@ -226,7 +226,7 @@ def test_without_scripts_the_form_is_posted(lab: Laboratory, sign_in: SignIn) ->
     for text in ("23.169", "23.170"):
         page.locator("#reading-temperature").fill(text)
         page.get_by_role("button", name="Save", exact=True).click()
-    expect(page.locator("#readings-caption")).to_contain_text("2 count")
+    expect(page.locator("#readings-caption")).to_contain_text("2 in use")
     page.locator("#reading-time").fill("0:15")
     page.locator("#reading-temperature").fill("23.180")
     page.get_by_role("button", name="Save", exact=True).click()

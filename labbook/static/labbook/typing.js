@@ -194,10 +194,10 @@ class Typing {
   }
 
   // Readings of a device, or typed by a colleague on another PC.
-  onNewer({ times_s: times, temperatures_c: temperatures, last }) {
+  onNewer({ times_s: times, written, last }) {
     times.forEach((time_s, place) => {
       const number = last - times.length + 1 + place;
-      if (!this.slots.standing.has(number)) this.slots.stands({ number, time_s, temperature: String(temperatures[place]) });
+      if (!this.slots.standing.has(number)) this.slots.stands({ number, time_s, temperature: written[place] });
     });
     if (times.length) this.render(true);
   }

@@ -25,8 +25,9 @@ def set_most_pages(pages: int) -> None:
 
 @pytest.fixture
 def full(transactional_db: None, run: Run) -> Iterator[None]:
-    """The database's file may grow no more."""
+    """The database's file may grow no more, and has no pages left over from earlier tests."""
     with connection.cursor() as cursor:
+        cursor.execute("VACUUM")
         cursor.execute("PRAGMA page_count")
         set_most_pages(cursor.fetchone()[0])
     yield

@@ -112,6 +112,7 @@ def test_the_newer_readings_are_those_after_a_number(
     sender.send(reading(4, "20.40", ago_s=1))
     newer = group.get(reverse("newer_readings", args=[listening.pk, 3])).json()
     assert (newer["temperatures_c"], newer["last"], newer["state"]) == ([20.4], 4, "open")
+    assert newer["written"] == ["20.40"], "as it was sent, to the last digit"
     assert newer["newest"].startswith("20.40 °C at 0:0")
     assert 0 <= newer["heard_s"] < 5 and 0 <= newer["reading_s"] < 5
     strike_readings(listening, 2, 2, "slip", by=laboratory.group)

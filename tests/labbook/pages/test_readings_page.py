@@ -38,7 +38,7 @@ def test_struck_out_readings_stay_on_the_page(
     sent = {"first": "3", "last": "4", "reason": "thermometer <bumped>"}
     assert group.post(f"{path}strike/", sent).status_code == 302
     html = group.get(path).content.decode()
-    assert html.count("thermometer &lt;bumped&gt;") == 2 and "79 count" in html
+    assert html.count("thermometer &lt;bumped&gt;") == 2 and "79 in use" in html
 
 
 @pytest.mark.parametrize("number", ["", "²", "abc", "-1", "0", "99999", "9" * 5000, "1.5", "\0"])
