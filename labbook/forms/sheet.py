@@ -42,6 +42,8 @@ class Row:
     reason: str = ""
     found: str = ""
     late: str = ""
+    # How what was chosen read when it was entered, where set-up has changed it since.
+    then: str = ""
     # Notes stand in a slot of their own below the field, so that they can change by themselves.
     notes: list[ShownNote] | None = None
 
@@ -92,6 +94,7 @@ def row_of(
         locked=bool(locked_why),
         locked_why=locked_why,
         late=_late(sheet.run, entry) if entry else "",
+        then=_lot_then(sheet, field, entry) if entry else "",
         notes=None if notes is None else notes.get(field.key, []),
     )
 
@@ -105,6 +108,15 @@ def _late(run: Run, entry: SheetEntry) -> str:
     if hours >= 48:
         return f"entered {hours // 24} days after the firing"
     return f"entered {hours} h {minutes} min after the firing"
+
+
+def _lot_then(sheet: Sheet, field: Field, entry: SheetEntry) -> str:
+    lot = getattr(sheet.run, field.key) if field.reader == "lot" and entry.text else None
+    if lot is None:
+        return ""
+    before = lot.history.filter(history_date__lte=entry.at).first()
+    words = _lot_words(before.instance) if before else ""
+    return words if words != _lot_words(lot) else ""
 
 
 def _unit(sheet: Sheet, field: Field) -> str:

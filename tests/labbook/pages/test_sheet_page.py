@@ -8,6 +8,7 @@ import pytest
 from django.test import Client
 
 from labbook.actions import sheets
+from labbook.actions.setup import save_setup
 from labbook.lookups.sheets import Sheet
 from labbook.models import Person, Run
 
@@ -166,3 +167,18 @@ def test_somebody_of_another_group_is_refused_by_name(group: Client, open_run: R
     outsider = Person.objects.create(name="Cy Vale")
     response = group.post(f"/runs/{open_run.pk}/present/", {"present": [outsider.pk]})
     assert response.status_code == 409 and "Cy Vale" in response.content.decode()
+
+
+def test_a_lot_changed_in_set_up_still_shows_how_it_read_when_it_was_entered(
+    group: Client, open_run: Run, laboratory: Laboratory
+) -> None:
+    run = completed(open_run, laboratory)
+    paths = (f"/runs/{run.pk}/", f"/runs/{run.pk}/paper/")
+    assert not any("it read “" in group.get(path).content.decode() for path in paths)
+    lot = run.fuse_lot
+    assert lot is not None
+    was, lot.material = lot.material, "another wire"
+    save_setup(lot, by=laboratory.coordinator)
+    for path in paths:
+        html = group.get(path).content.decode()
+        assert "another wire" in html and re.search(rf"it read “[^”]*{was}", html), path
