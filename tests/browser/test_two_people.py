@@ -60,7 +60,7 @@ def test_a_colleagues_reading_shows_without_typing(lab: Laboratory, sign_in: Sig
     run = open_run(lab)
     first, second = at_the_bench(lab, sign_in, run), at_the_bench(lab, sign_in, run)
     type_in(first, "23.100")
-    saved(second, "0:00", "23.1")
+    saved(second, "0:00", "23.100")
     expect(second.locator("#typing-slot")).to_have_text("Reading at 0:15")
 
 

@@ -116,14 +116,17 @@ def free_port() -> int:
 
 def until_it_answers(port: int) -> None:
     ends = time.monotonic() + PATIENCE_S
-    opener = build_opener()
+    opener, last = build_opener(), "nothing"
     while time.monotonic() < ends:
         try:
-            assert opener.open(f"http://127.0.0.1:{port}/health/", timeout=5).status == 200
+            assert opener.open(f"http://127.0.0.1:{port}/sign-in/", timeout=5).status == 200
             return
-        except OSError:
-            time.sleep(0.2)
-    pytest.fail(f"no server answered on port {port} within {PATIENCE_S} s")
+        except HTTPError as refused:
+            last = refused.read().decode()
+        except OSError as error:
+            last = str(error)
+        time.sleep(0.2)
+    pytest.fail(f"port {port} gave no page within {PATIENCE_S} s; it said: {last}")
 
 
 def test_what_one_process_was_told_the_other_knows(lab: Laboratory, ports: list[int]) -> None:

@@ -39,9 +39,16 @@ def group_of(who: Account) -> int:
     return who.group.pk
 
 
+def numbers(found: Found) -> tuple[int, int]:
+    """The run of the TA's own section, and the one of another."""
+    mine, theirs = sorted(found.records.runs)
+    return mine, theirs
+
+
 def test_equal_masses_stand_side_by_side(laboratory: Laboratory, found: Found) -> None:
-    mine = Weighing(1, group_of(laboratory.group), 1, Decimal("13.9870"), Decimal("13.0000"))
-    theirs = replace(mine, run=2, group=group_of(laboratory.stranger), bench=2)
+    own, other = numbers(found)
+    mine = Weighing(own, group_of(laboratory.group), 1, Decimal("13.9870"), Decimal("13.0000"))
+    theirs = replace(mine, run=other, group=group_of(laboratory.stranger), bench=2)
     groups = (mine.group, theirs.group)
     found.masses = [MassesAlike(groups, ((mine, theirs),), ((mine, theirs),), 0.04, 0.002)]
     mention = only(found)
@@ -69,7 +76,7 @@ def test_last_digits_are_counted(
 
 @pytest.mark.parametrize("is_rounding", [True, False])
 def test_an_even_line_is_held_against_what_is_usual(found: Found, is_rounding: bool) -> None:
-    line = LineScatter(1, 1, "fore", 0.00003, 31, 0.01, 0.0001)
+    line = LineScatter(numbers(found)[0], 1, "fore", 0.00003, 31, 0.01, 0.0001)
     found.lines = [LineEven(line, 0.0004, is_rounding, 0.001)]
     seen = only(found).seen
     assert "leaves 0.03 mK of its 31 readings" in seen and "0.40 mK" in seen
@@ -77,21 +84,22 @@ def test_an_even_line_is_held_against_what_is_usual(found: Found, is_rounding: b
 
 
 def test_close_replicates_name_their_figures(laboratory: Laboratory, found: Found) -> None:
-    run = found.run(1)
+    run = found.run(numbers(found)[0])
     assert run.standardization is not None
     values = (10_000.0, 10_000.1, 10_000.1)
     sets = Replicates(run.group, run.standardization, values, 12.0, 0.0, 0.0)
     found.replicates = [ReplicatesClose(sets, 0.06, 12.0, 0.01)]
     mention = only(found)
     assert mention.seen.startswith("Group M1 found") and "0.06 J/K where 12.0 J/K" in mention.seen
-    assert [one.words for one in mention.runs] == ["group M1, standardization 1"]
+    (one,) = mention.runs
+    assert one.words.startswith("group M1, standardization")
 
 
 def test_files_typing_and_hours_are_told_without_a_chance(found: Found) -> None:
-    at = timezone.now()
-    found.files = [SameFile({2: "of-another-section.csv", 1: "run.csv"}, 3)]
-    found.at_once = [TypedAtOnce(1, 40, 60.0, 1200.0)]
-    found.out_of_hours = [OutOfHours(1, at, None), OutOfHours(1, at, (at, at))]
+    at, (own, other) = timezone.now(), numbers(found)
+    found.files = [SameFile({other: "of-another-section.csv", own: "run.csv"}, 3)]
+    found.at_once = [TypedAtOnce(own, 40, 60.0, 1200.0)]
+    found.out_of_hours = [OutOfHours(own, at, None), OutOfHours(own, at, (at, at))]
     seen = [one.seen for one in mentions_of(found)]
     assert "“run.csv” was handed in, byte for byte, for 2 runs" in seen[0]
     assert "and 3 of other terms" in seen[0]
