@@ -9,7 +9,7 @@ class LabbookConfig(AppConfig):
     verbose_name = "Combustion bench record"
 
     def ready(self) -> None:
-        from . import addresses, checks  # noqa: F401 — register checks, once there are models
+        from . import addresses, checks  # noqa: F401  importing them registers their checks, once there are models
 
         pre_migrate.connect(_take_guards_away, sender=self)
         post_migrate.connect(_put_guards_back, sender=self)

@@ -113,10 +113,11 @@ OF_SECTION = (
 OF_HAND_IN = ("mark_hand_in", "share_hand_in", "marks_spread")
 
 
-def address(name: str, afternoon: Afternoon) -> str:
+def arguments_of(afternoon: Afternoon) -> dict[str, dict[str, Any]]:
+    """What each address takes that takes more than a run, a term or a bench."""
     section = {"pk": afternoon.lab.group.group.section_id}
     group: dict[str, Any] = {"pk": afternoon.lab.group.group.pk}
-    arguments: dict[str, Any] = {
+    return {
         **dict.fromkeys(OF_SECTION, section),
         "section_deed": section | {"run": afternoon.run.pk, "deed": "sign"},
         "file": {"pk": afternoon.file.pk},
@@ -152,6 +153,10 @@ def address(name: str, afternoon: Afternoon) -> str:
         "setup_new": {"key": "benches"},
         "setup_change": {"key": "benches", "pk": afternoon.lab.bench.pk},
     }
+
+
+def address(name: str, afternoon: Afternoon) -> str:
+    arguments = arguments_of(afternoon)
     route = str(next(pattern.pattern for pattern in PAGES if pattern.name == name))
     if "code>" in route and name not in arguments:
         return reverse(name, kwargs={"code": afternoon.lab.bench.code})
