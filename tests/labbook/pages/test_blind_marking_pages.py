@@ -16,9 +16,7 @@ from labbook.models import Group, HandIn, MarkScheme, Run, Term
 
 from ..conftest import Laboratory, completed
 from ..marking import give, mark, scheme_of, section_of
-from .test_marking_pages import of, page, section_page
-
-TELLING = re.compile(r"\b(?:M1|m1|Ada|Quill|B1|U-1|q70013)\b")
+from .test_marking_pages import TELLING, of, page, section_page
 
 
 @pytest.fixture
